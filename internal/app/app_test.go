@@ -186,7 +186,7 @@ func TestDemoGolden(t *testing.T) {
 
 // computed is a tree without what only repeats the documents.
 func computed(t explain.Reason) explain.Reason {
-	out := explain.Reason{Text: t.Text, Source: t.Source, At: t.At}
+	out := explain.Reason{Said: t.Said, Source: t.Source, At: t.At}
 	for _, u := range t.Under {
 		if u.Text != "As it is written" && u.Text != "Named by" && !strings.HasPrefix(u.Text, "From ") {
 			out.Under = append(out.Under, computed(u))

@@ -167,6 +167,9 @@ func namesInJSON(field string, v any) []string {
 	switch v := v.(type) {
 	case map[string]any:
 		for k, x := range v {
+			if k == "with" && v["code"] != nil {
+				continue // parameters of a sentence: what they name stands in it
+			}
 			out = append(out, namesInJSON(k, x)...)
 		}
 	case []any:

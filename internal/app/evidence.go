@@ -206,9 +206,7 @@ func evidenceNotes(list []Evidence) []diag.Note {
 	var out []diag.Note
 	for _, e := range list {
 		if !e.Noted {
-			out = append(out, diag.Note{Code: CodeEvidenceWithoutHash, Severity: diag.Caution, Where: e.ID,
-				Text: "the job notes no hash of " + e.File + ", so nobody can tell whether it is still the file that was recorded",
-				Hint: "write into the job: sha256: " + e.SHA256})
+			out = append(out, diag.Say(CodeEvidenceWithoutHash, "the job notes no hash of {file}, so nobody can tell whether it is still the file that was recorded", e.File).Note(diag.Note{Severity: diag.Caution, Where: e.ID, Hint: "write into the job: sha256: " + e.SHA256}))
 		}
 	}
 	return out

@@ -112,14 +112,10 @@ func (a *App) meshFile(w *halt.Work, file, lengthUnit string) (MeshResult, error
 		out.ContactPlaces = append(out.ContactPlaces, MeshContact{c.Faces, c.At})
 	}
 	if n > 0 && whole {
-		out.Notes = append(out.Notes, diag.Note{Code: "mesh.self-contact", Severity: diag.Caution, Where: file,
-			Text: fmt.Sprintf("%s of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", unit.Count(n, "pair")),
-			Hint: "repair the mesh there"})
+		out.Notes = append(out.Notes, diag.Say("mesh.self-contact", "{pairs} of triangles cross, touch or lie on one another: inside and outside, and distances there, cannot be trusted", diag.Counted(n, "pair")).Note(diag.Note{Severity: diag.Caution, Where: file, Hint: "repair the mesh there"}))
 	}
 	if !whole {
-		out.Notes = append(out.Notes, diag.Note{Code: "mesh.contacts-not-all", Severity: diag.Caution, Where: file,
-			Text: fmt.Sprintf("too many triangles lie upon one another to look at all pairs: at least %s of triangles meet: inside and outside, and distances there, cannot be trusted", unit.Count(n, "pair")),
-			Hint: "take out triangles that are there more than once, or repair the mesh"})
+		out.Notes = append(out.Notes, diag.Say("mesh.contacts-not-all", "too many triangles lie upon one another to look at all pairs: at least {pairs} of triangles meet: inside and outside, and distances there, cannot be trusted", diag.Counted(n, "pair")).Note(diag.Note{Severity: diag.Caution, Where: file, Hint: "take out triangles that are there more than once, or repair the mesh"}))
 	}
 	if out.Notes == nil {
 		out.Notes = []diag.Note{}

@@ -89,9 +89,7 @@ func (a *App) traceFile(w *halt.Work, file string, o TraceOptions) (TraceResult,
 		}
 	}
 	if o.StdMM == 0 && len(o.At) > 2 {
-		notes = append(notes, diag.Note{Code: "trace.no-std", Severity: diag.Info, Where: in.Name,
-			Text: "no standard uncertainty is given: the points are taken as exact, and the length goes through every one of them",
-			Hint: "clicked by hand, noise makes a length through every point too long; say how well each point is known", Remedy: job.Give(job.GiveStd)})
+		notes = append(notes, diag.Say("trace.no-std", "no standard uncertainty is given: the points are taken as exact, and the length goes through every one of them").Note(diag.Note{Severity: diag.Info, Where: in.Name, Hint: "clicked by hand, noise makes a length through every point too long; say how well each point is known", Remedy: job.Give(job.GiveStd)}))
 	}
 	return traceResult(r, notes), nil
 }

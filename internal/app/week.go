@@ -108,8 +108,7 @@ func (a *App) week(w *halt.Work, dirs []string, made time.Time) (WeekView, []ass
 		}
 		if r.Blocked || route.Open > 0 {
 			out.Blocked = true
-			out.Notes = append(out.Notes, diag.Note{Code: "week.not-released", Severity: diag.Caution, Where: c.Job.ID,
-				Text: fmt.Sprintf("%s is not released: its steps have dates, and none of them may begin", c.Job.ID), Hint: "assess it to see why", Remedy: diag.Do(job.ToAssess, "job", path.Clean(dir))})
+			out.Notes = append(out.Notes, diag.Say("week.not-released", "{job} is not released: its steps have dates, and none of them may begin", c.Job.ID).Note(diag.Note{Severity: diag.Caution, Where: c.Job.ID, Hint: "assess it to see why", Remedy: diag.Do(job.ToAssess, "job", path.Clean(dir))}))
 		}
 		if route.Plan.Finish.IsZero() {
 			out.Notes = append(out.Notes, assess.Stopping(r.Notes)...)

@@ -119,7 +119,7 @@ func Once(notes []diag.Note) []diag.Note {
 	out := make([]diag.Note, 0, len(notes))
 	for _, n := range notes {
 		said := n
-		said.Remedy = nil // the same sentence asks for the same
+		said.Remedy, said.With = nil, nil // the same sentence asks for the same, and is made of the same
 		if !seen[said] {
 			seen[said] = true
 			out = append(out, n)

@@ -18,7 +18,6 @@ func metalsUnnamed(b *body.Body, routes []compare.Route) []diag.Note {
 	if b.Apart != nil || b.NamesMetal() || !slices.ContainsFunc(routes, closes) {
 		return nil
 	}
-	return []diag.Note{{Code: "assess.metals-unnamed", Severity: diag.Caution, Where: "joints",
-		Text: "the body says neither what its parts and fasteners are made of nor which metals have to be kept apart: whether unlike ones touch where joints are closed is not known, and nothing is planned against it",
-		Hint: "ask the manufacturer; give 'keep_apart' and the metals in the body folder"}}
+	return []diag.Note{diag.Say("assess.metals-unnamed", "the body says neither what its parts and fasteners are made of nor which metals have to be kept apart: whether unlike ones touch where joints are closed is not known, and nothing is planned against it").
+		Note(diag.Note{Severity: diag.Caution, Where: "joints", Hint: "ask the manufacturer; give 'keep_apart' and the metals in the body folder"})}
 }

@@ -1,7 +1,6 @@
 package assess
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -27,9 +26,7 @@ func movedUnspoken(in Input, measured measure.Result) []diag.Note {
 		if isCasting || spoken || len(moved) == 0 {
 			continue
 		}
-		out = append(out, diag.Note{Code: "assess.moved-without-finding", Severity: diag.Caution, Where: string(part.ID),
-			Text: fmt.Sprintf("%s (%s) has moved (control point %s), and no finding speaks of it: nothing is decided or planned for it", part.Name, part.ID, strings.Join(moved, ", ")),
-			Hint: "look at it, and where it is bent enter that as a finding of the kind bend on part " + string(part.ID)})
+		out = append(out, diag.Say("assess.moved-without-finding", "{name} ({part}) has moved (control point {points}), and no finding speaks of it: nothing is decided or planned for it", part.Name, part.ID, strings.Join(moved, ", ")).Note(diag.Note{Severity: diag.Caution, Where: string(part.ID), Hint: "look at it, and where it is bent enter that as a finding of the kind bend on part " + string(part.ID)}))
 	}
 	return out
 }

@@ -72,8 +72,8 @@ func staleChoice(in Input, r Result) []diag.Note {
 		}
 		known = append(known, route.ID)
 	}
-	return []diag.Note{{Code: "choice.no-such-route", Severity: diag.Blocking, Where: last,
-		Text: "the route that was chosen is not among the routes", Hint: "choose again; " + doc.DidYouMean(last, known)}}
+	return []diag.Note{diag.Say("choice.no-such-route", "the route that was chosen is not among the routes").
+		Note(diag.Note{Severity: diag.Blocking, Where: last, Hint: "choose again; " + doc.DidYouMean(last, known)})}
 }
 
 // nearlyAsCheap gives every plan the other openings that cost hardly more.

@@ -1,7 +1,6 @@
 package assess
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/compare"
@@ -43,8 +42,7 @@ func workNotes(in Input, r Result) []diag.Note {
 	var out []diag.Note
 	for _, f := range WorkFaults(in, r) {
 		x := in.Job.Actuals[f.At]
-		out = append(out, diag.Note{Code: "work.unsound", Severity: diag.Caution, Where: x.Step,
-			Text: fmt.Sprintf("the record of %q of %s does not count, and nothing rests on it: %s", x.Step, x.On, f.Text), Hint: f.Hint})
+		out = append(out, diag.Say("work.unsound", "the record of {step:q} of {on} does not count, and nothing rests on it: {why}", x.Step, x.On, f.Text).Note(diag.Note{Severity: diag.Caution, Where: x.Step, Hint: f.Hint}))
 	}
 	return out
 }
@@ -73,8 +71,8 @@ func pastStart(j *job.State, today unit.Date, begun bool) []diag.Note {
 		hint = "give the day it starts (" + j.Place("start") + "), or " + hint
 	}
 	days := int(today.Time().Sub(start.Time()).Hours() / 24)
-	return []diag.Note{{Code: "plan.start-past", Severity: diag.Caution, Where: "job", Text: fmt.Sprintf("the work was to start on %s, %s ago, and none of it is on record: the days of the plan lie in the past", start, unit.Count(days, "day")),
-		Hint: hint}}
+	return []diag.Note{diag.Say("plan.start-past", "the work was to start on {start}, {days} ago, and none of it is on record: the days of the plan lie in the past", start, diag.Counted(days, "day")).
+		Note(diag.Note{Severity: diag.Caution, Where: "job", Hint: hint})}
 }
 
 // supplementNotes tells how the route differs from the bill that was agreed
@@ -84,13 +82,14 @@ func supplementNotes(in Input, r Result) []diag.Note {
 	if !ok {
 		return nil
 	}
-	n := diag.Note{Code: "cost.supplement", Severity: diag.Caution, Where: "bill", Text: s.Because, Hint: "agree it before work goes on", Remedy: diag.Do(job.ToPlan)}
+	said := diag.Say("cost.supplement", "{because}", s.Because)
+	n := diag.Note{Severity: diag.Caution, Where: "bill", Hint: "agree it before work goes on", Remedy: diag.Do(job.ToPlan)}
 	switch {
 	case s.NoBill != "":
-		n.Code, n.Severity = "cost.supplement-no-bill", diag.Blocking
+		said, n.Severity = diag.Say("cost.supplement-no-bill", "{because}", s.Because), diag.Blocking
 		n.Hint, n.Remedy = "choose a route that is possible, and agree its bill", diag.Do(job.ToPlan, "route", "ID")
 	case s.BecameLoss():
-		n.Code, n.Severity = "cost.supplement-total-loss", diag.Blocking
+		said, n.Severity = diag.Say("cost.supplement-total-loss", "{because}", s.Because), diag.Blocking
 	}
-	return []diag.Note{n}
+	return []diag.Note{said.Note(n)}
 }

@@ -75,9 +75,7 @@ func (f *finder) lookNotes() []diag.Note {
 	var out []diag.Note
 	for _, k := range f.in.Job.Risks {
 		if x, ok := f.in.Job.LookTaken(k); ok {
-			out = append(out, diag.Note{Code: "compare.risk-not-settled", Severity: diag.Caution, Where: k.ID,
-				Text: fmt.Sprintf("%s was looked at in %s on %s, after the risk was given, and the risk still counts in full", k.About, x.ID, x.On),
-				Hint: "say how it turned out: settled: well or badly, and settled_by"})
+			out = append(out, diag.Say("compare.risk-not-settled", "{about} was looked at in {inspection} on {on}, after the risk was given, and the risk still counts in full", k.About, x.ID, x.On).Note(diag.Note{Severity: diag.Caution, Where: k.ID, Hint: "say how it turned out: settled: well or badly, and settled_by"}))
 		}
 	}
 	return out

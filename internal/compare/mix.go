@@ -375,16 +375,15 @@ func hasItem(r Route, it plan.Item) bool {
 func (h *hunt) notes(c candidate) []diag.Note {
 	out := h.effort(c)
 	if h.unspared {
-		out = append(out, diag.Note{Code: "compare.risks-not-all-avoided", Severity: diag.Caution, Where: c.id,
-			Text: fmt.Sprintf("the treatments can avoid risks and open points in many ways; mixes were sought for the first %d, the fewest at once, so a route that avoids many may be missing from the draws", h.sought)})
+		out = append(out, diag.Say("compare.risks-not-all-avoided", "the treatments can avoid risks and open points in many ways; mixes were sought for the first {count}, the fewest at once, so a route that avoids many may be missing from the draws", h.sought).Note(diag.Note{Severity: diag.Caution, Where: c.id}))
 	}
 	return out
 }
 
 // effort says what the search for money and days did not reach.
 func (h *hunt) effort(c candidate) []diag.Note {
-	note := func(code, text string) []diag.Note {
-		return []diag.Note{{Code: code, Severity: diag.Caution, Where: c.id, Text: text}}
+	note := func(said diag.Said) []diag.Note {
+		return []diag.Note{said.Note(diag.Note{Severity: diag.Caution, Where: c.id})}
 	}
 	least := h.front[0]
 	for _, r := range h.front {
@@ -400,13 +399,13 @@ func (h *hunt) effort(c candidate) []diag.Note {
 	case !h.proven && h.leastMoney < least.Bill.Total:
 		gap := least.Bill.Total - h.leastMoney
 		if h.onlyStorage(least) {
-			return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments of %d findings is proven to cost the least, storage left out; a quicker one may exist, by at most %s, which would save at most %s %s of storage (%s)", len(c.slots), unit.Count(least.Plan.Calendar-h.leastDays, "calendar day"), gap.Grouped(), least.Bill.Currency, unit.Percent(float64(gap)/float64(least.Bill.Total))))
+			return note(diag.Say("compare.mix-not-all-days", "the mix of treatments of {findings} findings is proven to cost the least, storage left out; a quicker one may exist, by at most {days}, which would save at most {money} {currency} of storage ({share})", len(c.slots), diag.Counted(least.Plan.Calendar-h.leastDays, "calendar day"), diag.Paid(gap, least.Bill.Currency), least.Bill.Currency, diag.Share(float64(gap)/float64(least.Bill.Total))))
 		}
-		return note("compare.mix-not-proven", fmt.Sprintf("the treatments of %d findings were mixed %d ways; a cheaper mix may exist, by at most %s %s (%s)", len(c.slots), h.plans, gap.Grouped(), least.Bill.Currency, unit.Percent(float64(gap)/float64(least.Bill.Total))))
+		return note(diag.Say("compare.mix-not-proven", "the treatments of {findings} findings were mixed {ways} ways; a cheaper mix may exist, by at most {money} {currency} ({share})", len(c.slots), h.plans, diag.Paid(gap, least.Bill.Currency), least.Bill.Currency, diag.Share(float64(gap)/float64(least.Bill.Total))))
 	case !h.quick && h.leastDays < fastest:
-		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least; of the dearer ones %d were planned, and a quicker one may exist, by at most %d calendar days", h.plans, fastest-h.leastDays))
+		return note(diag.Say("compare.mix-not-all-days", "the mix of treatments is proven to cost the least; of the dearer ones {dearer} were planned, and a quicker one may exist, by at most {days} calendar days", h.plans, fastest-h.leastDays))
 	case !h.quick:
-		return note("compare.mix-not-all-days", fmt.Sprintf("the mix of treatments is proven to cost the least, and none is quicker than the quickest shown; of the others %d were planned, and one between them in money and days may exist", h.plans))
+		return note(diag.Say("compare.mix-not-all-days", "the mix of treatments is proven to cost the least, and none is quicker than the quickest shown; of the others {plans} were planned, and one between them in money and days may exist", h.plans))
 	}
 	return nil
 }

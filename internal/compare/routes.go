@@ -38,8 +38,7 @@ func Routes(in Input) (Result, []diag.Note) {
 	if most := f.mostActions(); len(acts) > most {
 		f.leftOut = len(acts) - most
 		acts = f.foremost(acts)
-		notes = append(notes, diag.Note{Code: "compare.too-many-actions", Severity: diag.Caution, Where: "routes",
-			Text: fmt.Sprintf("more than %d section lines and castings could be used; routes are made with the %d that serve all findings together best", most, most)})
+		notes = append(notes, diag.Say("compare.too-many-actions", "more than {most} section lines and castings could be used; routes are made with the {most} that serve all findings together best", most).Note(diag.Note{Severity: diag.Caution, Where: "routes"}))
 	}
 	cands := f.candidates(acts)
 	uncured := f.uncured(cands)
@@ -204,19 +203,19 @@ func class(r Route) int {
 
 // tellBlocked adds the notes about the best route, or that there is none.
 func tellBlocked(res Result, notes *[]diag.Note) {
-	block := func(code, text, hint string) {
-		*notes = append(*notes, diag.Note{Code: code, Severity: diag.Blocking, Where: "routes", Text: text, Hint: hint})
+	block := func(said diag.Said, hint string) {
+		*notes = append(*notes, said.Note(diag.Note{Severity: diag.Blocking, Where: "routes", Hint: hint}))
 	}
 	best := res.Routes[0]
 	switch {
 	case res.Best == "":
-		block("compare.no-route", "no route can be taken: every one is excluded", "see the reasons of the routes; ask the manufacturer")
+		block(diag.Say("compare.no-route", "no route can be taken: every one is excluded"), "see the reasons of the routes; ask the manufacturer")
 	case best.ID == lossID && !slices.ContainsFunc(res.Routes, func(r Route) bool { return r.ID != lossID && r.Feasible }):
-		block("compare.no-repair", "every repair is excluded, or none can be planned, so that nothing says whether it is a total loss; nothing may start", "see why routes are excluded, and what the data of the body lack")
+		block(diag.Say("compare.no-repair", "every repair is excluded, or none can be planned, so that nothing says whether it is a total loss; nothing may start"), "see why routes are excluded, and what the data of the body lack")
 	case best.ID == lossID:
-		block("compare.total-loss", "every route is a total loss by the rule that applies; nothing may start until law and insurer have decided", "")
+		block(diag.Say("compare.total-loss", "every route is a total loss by the rule that applies; nothing may start until law and insurer have decided"), "")
 	case best.Open > 0:
-		block("compare.open", "nothing may start yet: the best route "+waits(best), "see what each of them needs")
+		block(diag.Say("compare.open", "nothing may start yet: the best route {waits}", waits(best)), "see what each of them needs")
 	}
 }
 
@@ -322,8 +321,7 @@ func notesOf(res Result, said map[string][]diag.Note) []diag.Note {
 				if !none || r.Plan.Unplanned == "" {
 					n.Severity = min(n.Severity, diag.Caution)
 				}
-				n.Text = fmt.Sprintf("on the route %q: %s", r.Name, n.Text)
-				out = append(out, n)
+				out = append(out, n.Said().Behind(diag.Say("compare.on-route", "on the route {route:q}: ", r.Name)).Note(n))
 			}
 		}
 	}

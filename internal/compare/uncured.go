@@ -43,15 +43,15 @@ func (f *finder) uncured(cands []candidate) []Uncured {
 
 // note tells of what no route can treat.
 func (u Uncured) note() diag.Note {
-	n := diag.Note{Code: "compare.no-cure", Severity: diag.Blocking, Where: string(u.Findings[0]), Text: u.text()}
+	n := u.said().Note(diag.Note{Severity: diag.Blocking, Where: string(u.Findings[0])})
 	if u.Ask {
 		n.Hint, n.Remedy = "ask the manufacturer which treatment does, and write it under 'treatments' of the body", diag.Do(job.ToAsk, "about", string(u.Findings[0]))
 	}
 	return n
 }
 
-func (u Uncured) text() string {
-	return fmt.Sprintf("no route treats %s (%s, %s): %s", list(names(u.Findings)), list(u.Kinds), u.Part, u.Because)
+func (u Uncured) said() diag.Said {
+	return diag.Say("compare.no-cure", "no route treats {findings} ({kinds}, {part}): {because}", list(names(u.Findings)), list(u.Kinds), u.Part, u.Because)
 }
 
 // AskLines is what a question about a finding has to name beside what the rows say: data without

@@ -54,11 +54,11 @@ func (x *pricing) losses(net, total unit.Minor) []Loss {
 		case shop.LossFormula:
 			formula(&l, repair, salvage, value, with, x.shop.Currency)
 		default:
-			x.missing("cost.loss-rule", r.ID, fmt.Sprintf("rule %s is of the kind %q, which is not known", r.ID, r.Kind), "write percentage or formula")
+			x.missing(r.ID, diag.Say("cost.loss-rule", "rule {rule} is of the kind {kind:q}, which is not known", r.ID, r.Kind), "write percentage or formula")
 			continue
 		}
 		if r.Operator != shop.AtLeast && r.Operator != shop.Above {
-			x.missing("cost.loss-operator", r.ID, fmt.Sprintf("rule %s has the operator %q", r.ID, r.Operator), "write >= or >")
+			x.missing(r.ID, diag.Say("cost.loss-operator", "rule {rule} has the operator {operator:q}", r.ID, r.Operator), "write >= or >")
 			continue
 		}
 		if l.Unsure = !x.bill.Complete && !l.IsLoss; l.Unsure {

@@ -30,7 +30,7 @@ type pricing struct {
 func Price(p plan.Plan, b *body.Body, s *shop.Shop, j *job.State) (Bill, []diag.Note) {
 	x := &pricing{plan: p, body: b, shop: s, job: j, bill: Bill{Currency: s.Currency, Complete: true}}
 	if p.Unplanned != "" { // the sum of what is known of it would pass for the price of all
-		x.missing("cost.no-steps", "plan", "there is no price of all of it: the plan has no steps", "see what blocks the plan")
+		x.missing("plan", diag.Say("cost.no-steps", "there is no price of all of it: the plan has no steps"), "see what blocks the plan")
 	}
 	x.labour()
 	x.parts()
@@ -46,15 +46,15 @@ func Price(p plan.Plan, b *body.Body, s *shop.Shop, j *job.State) (Bill, []diag.
 }
 
 // missing says that a price cannot be told.
-func (x *pricing) missing(code, where, text, hint string) {
+func (x *pricing) missing(where string, said diag.Said, hint string) {
 	x.bill.Complete = false
-	x.notes = append(x.notes, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+	x.notes = append(x.notes, said.Note(diag.Note{Severity: diag.Blocking, Where: where, Hint: hint}))
 }
 
 // price is an amount in the shop's currency; another currency is not converted.
 func (x *pricing) price(m unit.Money, where string) (unit.Minor, bool) {
 	if m.Currency != x.shop.Currency && !(m.Currency == "" && m.Minor == 0) {
-		x.missing("cost.currency", where, fmt.Sprintf("%s is priced in %s, the shop reckons in %s", where, m.Currency, x.shop.Currency), "give all prices in one currency")
+		x.missing(where, diag.Say("cost.currency", "{what} is priced in {priced}, the shop reckons in {currency}", where, m.Currency, x.shop.Currency), "give all prices in one currency")
 		return 0, false
 	}
 	return m.Minor, true
@@ -65,7 +65,7 @@ const mostSum = unit.Minor(1e15)
 
 func (x *pricing) add(l Line) {
 	if l.Sum > mostSum || l.Sum < -mostSum {
-		x.missing("cost.beyond", l.Text, fmt.Sprintf("%s comes to more than %s %s, which is no sum of a bill", l.Text, mostSum.Grouped(), x.shop.Currency), "see whether a digit is wrong in its price, rate, times or amounts")
+		x.missing(l.Text, diag.Say("cost.beyond", "{line} comes to more than {most} {currency}, which is no sum of a bill", l.Text, diag.Paid(mostSum, x.shop.Currency), x.shop.Currency), "see whether a digit is wrong in its price, rate, times or amounts")
 		l.Sum = 0
 	}
 	x.bill.Lines = append(x.bill.Lines, l)
@@ -79,7 +79,7 @@ func (x *pricing) labour() {
 	var skills []body.SkillID
 	for _, s := range x.plan.Steps {
 		if s.Unpriced {
-			x.missing("cost.area", s.Ref, fmt.Sprintf("%s has no price: an area it is reckoned by is not known", s.Name), "fill in the area in parts.csv, or measure the finding")
+			x.missing(s.Ref, diag.Say("cost.area", "{step} has no price: an area it is reckoned by is not known", s.Name), "fill in the area in parts.csv, or measure the finding")
 		}
 		m := thousandths(s.Minutes)
 		if m == 0 {
@@ -99,7 +99,7 @@ func (x *pricing) labour() {
 		}
 		rate, ok := x.shop.Rate(k)
 		if !ok {
-			x.missing("cost.rate", string(k), fmt.Sprintf("the shop has no rate for the skill %q", k), "add it to the rates in shop.yaml")
+			x.missing(string(k), diag.Say("cost.rate", "the shop has no rate for the skill {skill:q}", k), "add it to the rates in shop.yaml")
 			continue
 		}
 		hour, ok := x.price(rate.Hour, "rate "+string(k))
@@ -142,7 +142,7 @@ func (x *pricing) parts() {
 	for _, l := range lost {
 		p, ok := x.body.Part(l.Part)
 		if !ok {
-			x.missing("cost.part", string(l.Part), fmt.Sprintf("part %s has no price", l.Part), "add it to parts.csv")
+			x.missing(string(l.Part), diag.Say("cost.part", "part {part} has no price", l.Part), "add it to parts.csv")
 			continue
 		}
 		each, ok := x.price(p.Price, "part "+string(l.Part))
@@ -159,7 +159,7 @@ func (x *pricing) materials() {
 	for _, t := range x.plan.Takeoff {
 		m, ok := x.body.Material(t.Material)
 		if !ok || t.Pack <= 0 {
-			x.missing("cost.material", string(t.Material), fmt.Sprintf("material %s has no price or pack", t.Material), "add it to the body folder")
+			x.missing(string(t.Material), diag.Say("cost.material", "material {material} has no price or pack", t.Material), "add it to the body folder")
 			continue
 		}
 		each, ok := x.price(m.Price, "material "+string(t.Material))
@@ -182,7 +182,7 @@ func (x *pricing) storage() {
 		return
 	}
 	if x.plan.Calendar == 0 {
-		x.missing("cost.storage", "storage", "the plan has no finish, so the days of storage cannot be counted", "see what keeps the plan from having dates")
+		x.missing("storage", diag.Say("cost.storage", "the plan has no finish, so the days of storage cannot be counted"), "see what keeps the plan from having dates")
 		return
 	}
 	sum := each.Times(int64(x.plan.Calendar), 1)
@@ -211,7 +211,7 @@ func (x *pricing) taxes() {
 		for i, k := range t.On {
 			v, ok := of[k]
 			if !ok {
-				x.missing("cost.tax", t.ID, fmt.Sprintf("tax %s is on %q, which is no kind of line", t.ID, k), "write labour, parts, materials, sublet or storage")
+				x.missing(t.ID, diag.Say("cost.tax", "tax {tax} is on {kind:q}, which is no kind of line", t.ID, k), "write labour, parts, materials, sublet or storage")
 			}
 			if !slices.Contains(t.On[:i], k) {
 				base += v

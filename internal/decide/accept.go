@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/diag"
@@ -30,14 +29,14 @@ func Acceptances(j *job.State, r Result) []AcceptanceFault {
 		name := OptionName(a.Kind, a.Line)
 		switch {
 		case o.Verdict != Allowed:
-			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedForbidden, string(a.Finding),
-				fmt.Sprintf("%s accepted %s, which is not allowed: it is %s", a.By, name, o.Verdict), "accept a treatment that is allowed, or settle what keeps this one back: "+o.Because, o.Cite)})
+			out = append(out, AcceptanceFault{i, blocks(string(a.Finding),
+				diag.Say(CodeAcceptedForbidden, "{by} accepted {treatment}, which is not allowed: it is {verdict}", a.By, name, o.Verdict), "accept a treatment that is allowed, or settle what keeps this one back: "+o.Because, o.Cite)})
 		case !a.Reasoned() && o.Answer != "":
-			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
-				fmt.Sprintf("%s accepted %s without a reason, though it rests on answer %s and not on the procedure", a.By, name, o.Answer), "say why in 'reason'", o.Cite)})
+			out = append(out, AcceptanceFault{i, blocks(string(a.Finding),
+				diag.Say(CodeAcceptedUnreasoned, "{by} accepted {treatment} without a reason, though it rests on answer {answer} and not on the procedure", a.By, name, o.Answer), "say why in 'reason'", o.Cite)})
 		case !a.Reasoned() && milderAllowed(r, a):
-			out = append(out, AcceptanceFault{i, blocks(CodeAcceptedUnreasoned, string(a.Finding),
-				fmt.Sprintf("%s accepted %s without a reason, though a milder treatment is allowed", a.By, name), "say why in 'reason'", o.Cite)})
+			out = append(out, AcceptanceFault{i, blocks(string(a.Finding),
+				diag.Say(CodeAcceptedUnreasoned, "{by} accepted {treatment} without a reason, though a milder treatment is allowed", a.By, name), "say why in 'reason'", o.Cite)})
 		}
 	}
 	return out

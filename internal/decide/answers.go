@@ -28,41 +28,41 @@ func (s *scene) validAnswers(id job.FindingID) ([]job.Answer, []diag.Note) {
 			continue
 		}
 		if a.VIN != in.Job.Vehicle.VIN {
-			n := blocks("decide.answer-other-vehicle", string(id), "answer "+a.ID+" is for vehicle "+quoted(a.VIN)+"; it is not used", "ask for this vehicle: an answer never spreads to another", a.Document)
+			n := blocks(string(id), diag.Say("decide.answer-other-vehicle", "answer {answer} is for vehicle {vehicle}; it is not used", a.ID, quoted(a.VIN)), "ask for this vehicle: an answer never spreads to another", a.Document)
 			notes = append(notes, n)
 			continue
 		}
-		caution := func(code, text string) {
-			notes = append(notes, diag.Note{Code: code, Severity: diag.Caution, Where: string(id), Text: "answer " + a.ID + " " + text, Source: a.Document})
+		caution := func(said diag.Said) {
+			notes = append(notes, said.Note(diag.Note{Severity: diag.Caution, Where: string(id), Source: a.Document}))
 		}
 		a, judged := s.judgedOn(a)
-		if code, why := s.allowsNothing(a, judged); code != "" {
+		if why := s.allowsNothing(a, judged); why.Text != "" {
 			if len(a.Forbid) > 0 {
-				why += ", what it forbids stays forbidden"
+				why = why.And(diag.Say("decide.answer-still-forbids", ", what it forbids stays forbidden"))
 			}
-			caution(code, why)
+			caution(why)
 			if a.Allow = nil; len(a.Forbid) == 0 {
 				continue
 			}
 		}
 		if a.Conditions != "" {
-			caution("decide.answer-conditions", "holds under conditions: "+a.Conditions)
+			caution(diag.Say("decide.answer-conditions", "answer {answer} holds under conditions: {conditions}", a.ID, a.Conditions))
 		}
 		out = append(out, a)
 	}
 	return out, notes
 }
 
-// allowsNothing says why an answer for this vehicle allows nothing on a day; empty
+// allowsNothing says why an answer for this vehicle allows nothing on a day; nothing
 // when it does.
-func (s *scene) allowsNothing(a job.Answer, on unit.Date) (code, why string) {
-	if word, why := s.in.Job.Lapses(a, s.in.Shop, on, s.in.acts()); word != "" {
-		return "decide.answer-" + word, why
+func (s *scene) allowsNothing(a job.Answer, on unit.Date) diag.Said {
+	if why := s.in.Job.Lapses(a, s.in.Shop, on, s.in.acts()); why.Text != "" {
+		return why
 	}
 	if outgrown := s.outgrown(a); outgrown != "" {
-		return "decide.answer-outgrown", "allows nothing any more: it was given for other facts: " + outgrown + "; ask again"
+		return diag.Say("decide.answer-outgrown", "answer {answer} allows nothing any more: it was given for other facts: {facts}; ask again", a.ID, outgrown)
 	}
-	return "", ""
+	return diag.Said{}
 }
 
 // current says that one of the answers has not expired, is for the facts as they are,

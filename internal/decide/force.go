@@ -2,6 +2,7 @@ package decide
 
 import (
 	"sort"
+	"strings"
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
@@ -31,15 +32,15 @@ func inForce(in Input) ([]chosen, []diag.Note) {
 func forCasting(in Input, c body.CastingID) (chosen, []diag.Note) {
 	ps := effective(in, c)
 	if len(ps) == 0 {
-		why := "no procedure of the body is in effect for casting " + string(c)
-		ch := chosen{InForce: InForce{Casting: c, Expired: true, Unchecked: true, Why: why}}
-		return ch, []diag.Note{blocks("decide.no-procedure", string(c), why, "get the manufacturer's current procedure", "")}
+		why := diag.Say("decide.no-procedure", "no procedure of the body is in effect for casting {casting}", c)
+		ch := chosen{InForce: InForce{Casting: c, Expired: true, Unchecked: true, Why: why.Text}}
+		return ch, []diag.Note{blocks(string(c), why, "get the manufacturer's current procedure", "")}
 	}
 	p := ps[0]
 	ch := chosen{proc: p, InForce: InForce{Casting: c, Procedure: p.ID, Title: p.Title, Revision: p.Revision, Effective: p.Effective, Recheck: p.Recheck}}
 	var notes []diag.Note
-	if rival := rivalOf(p, ps[1:]); rival != "" {
-		notes = append(notes, blocks("decide.procedure-ambiguous", string(c), rival, "say in the body's procedures which one supersedes which", p.Source))
+	if rival := rivalOf(p, ps[1:]); rival.Text != "" {
+		notes = append(notes, blocks(string(c), rival, "say in the body's procedures which one supersedes which", p.Source))
 	}
 	return ch, append(notes, ch.validity(in)...)
 }
@@ -81,45 +82,48 @@ func replaces(a, b *body.Procedure) bool {
 
 // rivalOf says why the choice is not clear: another procedure of the same day
 // that is not superseded, or one under another name.
-func rivalOf(p *body.Procedure, rest []*body.Procedure) string {
+func rivalOf(p *body.Procedure, rest []*body.Procedure) diag.Said {
 	for _, o := range rest {
 		switch {
 		case o.ID != p.ID:
-			return "casting " + string(p.Casting) + " has two procedures in effect, " + Title(p) + " and " + Title(o) + "; only the first was used"
+			return diag.Say("decide.procedure-ambiguous", "casting {casting} has two procedures in effect, {used} and {other}; only the first was used", p.Casting, Title(p), Title(o))
 		case o.Effective == p.Effective && !replaces(p, o):
-			return Title(p) + " and " + Title(o) + " took effect on the same day"
+			return diag.Say("decide.procedure-ambiguous", "{procedure} and {same-day} took effect on the same day", Title(p), Title(o))
 		}
 	}
-	return ""
+	return diag.Said{}
 }
 
 func Title(p *body.Procedure) string { return string(p.ID) + " revision " + p.Revision }
+
+// lookUp is what every note about a revision begins with.
+const lookUp = "check the current revision: "
 
 // validity fills in whether the revision may still be used for a release. A
 // procedure that may not is used for sight only.
 func (ch *chosen) validity(in Input) []diag.Note {
 	p, name := ch.proc, Title(ch.proc)
 	var notes []diag.Note
-	block := func(code, why string) {
+	block := func(said diag.Said) {
 		if ch.Why != "" {
 			ch.Why += "; "
 		}
-		ch.Why += why
-		notes = append(notes, blocks(code, string(ch.Casting), "check the current revision: "+why, "look up the manufacturer's current revision and record the check", p.Source))
+		ch.Why += strings.TrimPrefix(said.Text, lookUp)
+		notes = append(notes, blocks(string(ch.Casting), said, "look up the manufacturer's current revision and record the check", p.Source))
 	}
 	if !in.Today.Before(p.Recheck) {
 		ch.Expired = true
-		block("decide.procedure-expired", name+" had to be looked up again before "+p.Recheck.String())
+		block(diag.Say("decide.procedure-expired", lookUp+"{procedure} had to be looked up again before {recheck}", name, p.Recheck))
 	}
 	last, of := lastCheck(in, p)
 	ch.CheckedOn = of
 	switch {
 	case last != nil && last.Revision != p.Revision:
 		ch.Unchecked = true
-		block("decide.revision-unchecked", "on "+last.On.String()+" revision "+last.Revision+" was found to be the current one, the body has revision "+p.Revision)
+		block(diag.Say("decide.revision-unchecked", lookUp+"on {on} revision {found} was found to be the current one, the body has revision {revision}", last.On, last.Revision, p.Revision))
 	case of.IsZero() || of.Before(p.Effective):
 		ch.Unchecked = true
-		block("decide.revision-unchecked", "nobody has looked up whether "+name+" is the current revision since it took effect on "+p.Effective.String())
+		block(diag.Say("decide.revision-unchecked", lookUp+"nobody has looked up whether {procedure} is the current revision since it took effect on {effective}", name, p.Effective))
 	}
 	return notes
 }
@@ -145,6 +149,6 @@ func lastCheck(in Input, p *body.Procedure) (*job.Check, unit.Date) {
 	return last, of
 }
 
-func blocks(code, where, text, hint, source string) diag.Note {
-	return diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint, Source: source}
+func blocks(where string, said diag.Said, hint, source string) diag.Note {
+	return said.Note(diag.Note{Severity: diag.Blocking, Where: where, Hint: hint, Source: source})
 }

@@ -77,7 +77,7 @@ func AskFinding(in Input, id job.FindingID, more []string) (Question, bool) {
 func (rs *Ruleset) notes() []diag.Note {
 	var out []diag.Note
 	for _, f := range rs.Faults {
-		out = append(out, blocks("decide.row-unreadable", f.Row, "row "+f.Row+" of "+Title(&rs.Proc)+": "+f.Err.Error(), "correct the procedure; until then the row cannot permit anything", rs.Proc.Source))
+		out = append(out, blocks(f.Row, diag.Say("decide.row-unreadable", "row {row} of {procedure}: {fault}", f.Row, Title(&rs.Proc), f.Err.Error()), "correct the procedure; until then the row cannot permit anything", rs.Proc.Source))
 	}
 	return out
 }
@@ -94,8 +94,8 @@ func groupedOtherwise(in Input, c chosen) []diag.Note {
 				return nil
 			}
 		}
-		return []diag.Note{blocks("decide.rules-differ", string(c.Casting),
-			"the cracks were grouped by "+string(r.Procedure)+" revision "+r.Revision+", but "+Title(c.proc)+" is in force",
+		return []diag.Note{blocks(string(c.Casting),
+			diag.Say("decide.rules-differ", "the cracks were grouped by {procedure} revision {revision}, but {in-force} is in force", r.Procedure, r.Revision, Title(c.proc)),
 			"measure the findings again under the revision in force", c.proc.Source)}
 	}
 	return nil
@@ -175,12 +175,11 @@ func (d *decider) findingNotes(f Finding) []diag.Note {
 	var out []diag.Note
 	for _, o := range f.Options {
 		if o.Answer != "" && tableVerdict(d.table, o) != o.Verdict {
-			out = append(out, diag.Note{Code: "decide.answer-override", Severity: diag.Info, Where: string(f.ID),
-				Text: KindText(o) + " is " + o.Verdict.String() + ": " + o.Because, Source: o.Cite})
+			out = append(out, diag.Say("decide.answer-override", "{treatment} is {verdict}: {because}", KindText(o), o.Verdict.String(), o.Because).Note(diag.Note{Severity: diag.Info, Where: string(f.ID), Source: o.Cite}))
 		}
 	}
 	if f.Verdict != Allowed {
-		out = append(out, blocks("decide.no-treatment", string(f.ID), f.Because, strings.Join(f.Change, "; "), d.source()))
+		out = append(out, blocks(string(f.ID), diag.Say("decide.no-treatment", "{because}", f.Because), strings.Join(f.Change, "; "), d.source()))
 	}
 	return out
 }

@@ -1,12 +1,11 @@
 package explain
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
 
-	"fettle/internal/unit"
+	"fettle/internal/diag"
 )
 
 // figurePattern is a number with what stands directly after it.
@@ -52,9 +51,9 @@ func (n *Names) figure(what string) (Reason, bool) {
 	if places == 0 {
 		return Reason{}, false
 	}
-	head := fmt.Sprintf("%s stands in the reasons of %s.", strings.TrimSpace(what), unit.Count(places, "thing"))
+	head := diag.Say("explain.figure", "{figure} stands in the reasons of {things}.", strings.TrimSpace(what), diag.Counted(places, "thing"))
 	if places > mostPlaces {
-		head = fmt.Sprintf("%s stands in the reasons of %d things; the first %d:", strings.TrimSpace(what), places, mostPlaces)
+		head = diag.Say("explain.figure-in-many", "{figure} stands in the reasons of {things} things; the first {shown}:", strings.TrimSpace(what), places, mostPlaces)
 	}
 	return because(head, out...), true
 }
@@ -73,7 +72,7 @@ func (n *Names) places(asked [][2]string, same func(have, asked string) bool) ([
 			continue
 		}
 		if count++; count <= mostPlaces {
-			branch.Text = t.Title() + ": " + branch.Text
+			branch.Said = diag.Say("explain.of-thing", "{thing}: {sentence}", t.Title(), branch.Said)
 			out = append(out, branch)
 		}
 	}
@@ -120,7 +119,7 @@ func (r Reason) numbersInto(seen map[string]bool) {
 // WithFigures is what is left of a tree when only branches stay that have all
 // figures asked for in one text.
 func WithFigures(t Reason, asked [][2]string, same func(have, asked string) bool) (Reason, bool) {
-	out := Reason{Text: t.Text, Source: t.Source, At: t.At}
+	out := Reason{Said: t.Said, Source: t.Source, At: t.At}
 	for _, u := range t.Under {
 		if branch, ok := WithFigures(u, asked, same); ok {
 			out.Under = append(out.Under, branch)

@@ -3,6 +3,8 @@ package explain
 import (
 	"strings"
 	"testing"
+
+	"fettle/internal/diag"
 )
 
 // A figure that is asked for with a unit is found under that unit alone; one that is asked for
@@ -65,9 +67,9 @@ func TestSameWords(t *testing.T) {
 func TestFiguresAreFound(t *testing.T) {
 	tree := func(r Reason) func() Reason { return func() Reason { return r } }
 	n := known(
-		thing{Kind: "part", names: []string{"A"}, why: tree(because("A costs 1,310.00 EUR", because("2 x 655.00 EUR", because("655.00 of the list, p. 7")), because("in 12 days")))},
-		thing{Kind: "part", names: []string{"B"}, route: "B", why: tree(because("B", because("1.0 / 2.0 / 3.0 mm", Reason{Text: "limit", Source: "table 8"}), Reason{Text: "row", At: "x.csv:31"}))},
-		thing{Kind: "part", names: []string{"C"}, why: tree(because("C", because("2.0 kg"), because("and 3 mm")))},
+		thing{Kind: "part", names: []string{"A"}, why: tree(plainly("A costs 1,310.00 EUR", plainly("2 x 655.00 EUR", plainly("655.00 of the list, p. 7")), plainly("in 12 days")))},
+		thing{Kind: "part", names: []string{"B"}, route: "B", why: tree(plainly("B", plainly("1.0 / 2.0 / 3.0 mm", Reason{Said: diag.Said{Text: "limit"}, Source: "table 8"}), Reason{Said: diag.Said{Text: "row"}, At: "x.csv:31"}))},
+		thing{Kind: "part", names: []string{"C"}, why: tree(plainly("C", plainly("2.0 kg"), plainly("and 3 mm")))},
 	)
 	for what, want := range map[string]string{
 		"1310.00 EUR":  "1310.00 EUR stands in the reasons of 1 thing.\n. part A: A costs 1,310.00 EUR",
@@ -114,10 +116,13 @@ func TestFiguresOfManyThings(t *testing.T) {
 	}{{mostPlaces, "7 mm stands in the reasons of 12 things."}, {mostPlaces + 1, "7 mm stands in the reasons of 13 things; the first 12:"}} {
 		var list []thing
 		for range c.things {
-			list = append(list, thing{Kind: "part", names: []string{"A"}, why: func() Reason { return because("7 mm") }})
+			list = append(list, thing{Kind: "part", names: []string{"A"}, why: func() Reason { return plainly("7 mm") }})
 		}
 		if x, ok := known(list...).figure("7 mm"); !ok || x.Text != c.head || len(x.Under) != mostPlaces {
 			t.Errorf("%d things: %q with %d", c.things, x.Text, len(x.Under))
 		}
 	}
 }
+
+// plainly is a reason of a made-up sentence.
+func plainly(text string, under ...Reason) Reason { return because(diag.Said{Text: text}, under...) }

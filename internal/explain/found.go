@@ -13,7 +13,6 @@ import (
 	"fettle/internal/plan"
 	"fettle/internal/report"
 	"fettle/internal/shop"
-	"fettle/internal/unit"
 )
 
 // addFound takes what was computed and has a name: points, findings, risks,
@@ -29,7 +28,7 @@ func (n *Names) addFound() {
 		n.add(kindFinding, func() Reason {
 			t, ok := n.finding(f.ID)
 			if !ok {
-				t = because(string(f.ID) + " was not laid on a casting.")
+				t = because(diag.Say("explain.finding-unplaced", "{finding} was not laid on a casting.", f.ID))
 			}
 			return n.with(t, kindFinding, string(f.ID))
 		}, string(f.ID), f.Text)
@@ -37,7 +36,7 @@ func (n *Names) addFound() {
 	for _, k := range in.Job.Risks {
 		n.add(kindRisk, func() Reason {
 			t := explainRisk(n.In, k.ID)
-			t.Under = append(t.Under, each(report.DriverSays(n.In, k.ID))...)
+			t.Under = append(t.Under, each("explain.driver-says", "{sentence}", report.DriverSays(n.In, k.ID))...)
 			return n.with(t, kindRisk, k.ID)
 		}, k.ID, k.Text, k.ID+": "+k.Text)
 	}
@@ -46,11 +45,11 @@ func (n *Names) addFound() {
 	}
 	for _, g := range in.Inspect.Groups {
 		n.add("group of cracks", func() Reason {
-			text := g.ID + ": its length is not known."
+			length := diag.Say("explain.group-unknown", "{group}: its length is not known.", g.ID)
 			if !g.Unknown {
-				text = fmt.Sprintf("%s: %s together.", g.ID, report.Far(g.LengthMM, g.StdMM))
+				length = diag.Say("explain.group", "{group}: {length} together.", g.ID, far(g.LengthMM, g.StdMM))
 			}
-			return because(text, because(g.Because), because("Of: "+Joined(g.Findings)))
+			return because(length, because(diag.Say("explain.group-because", "{sentence}", g.Because)), because(diag.Say("explain.group-of", "Of: {findings}", Joined(g.Findings))))
 		}, g.ID)
 	}
 	n.addAreas()
@@ -69,13 +68,13 @@ func (n *Names) addFound() {
 func (n *Names) addAreas() {
 	for _, x := range n.In.Inspect.Coverage {
 		n.add(kindArea, func() Reason {
-			t := because(fmt.Sprintf("%s (%s): %s.", x.Area, x.Name, report.AreaWord(n.In, x)), each(report.AreaSays(n.In, x))...)
+			t := because(diag.Say("explain.area", "{area} ({name}): {state}.", x.Area, x.Name, report.AreaWord(n.In, x)), each("explain.area-says", "{sentence}", report.AreaSays(n.In, x))...)
 			if x.Fails != "" {
-				t.Under = append(t.Under, because("Does not count: "+x.Fails))
+				t.Under = append(t.Under, because(diag.Say("explain.area-fails", "Does not count: {fails}", x.Fails)))
 			}
 			for _, rule := range n.all {
 				if rule.kind == kindAreaRule && len(rule.names) > 0 && strings.Contains(x.Because, "rule "+rule.names[0]+" ") && n.inForce(rule.of) {
-					t.Under = append(t.Under, Reason{Text: "By " + rule.line(), Source: fieldOf(rule.fields, "cite"), At: rule.at})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.area-rule", "By {entry}", rule.line()), Source: fieldOf(rule.fields, "cite"), At: rule.at})
 				}
 			}
 			return n.with(t, kindArea, x.Area)
@@ -92,25 +91,25 @@ func (n *Names) addQuestions() {
 				if about == "" {
 					about = string(q.Point)
 				}
-				t := because(fmt.Sprintf("%s, about %s: %s.", q.ID, about, q.State))
+				t := because(diag.Say("explain.question", "{question}, about {about}: {state}.", q.ID, about, q.State))
 				if i == 1 {
-					t.Under = append(t.Under, because("It need not be asked: another treatment is allowed. A milder one waits for the answer."))
+					t.Under = append(t.Under, because(diag.Say("explain.question-spare", "It need not be asked: another treatment is allowed. A milder one waits for the answer.")))
 				}
 				if !q.Asked.IsZero() {
-					t.Under = append(t.Under, because("Sent on "+q.Asked.String()))
+					t.Under = append(t.Under, because(diag.Say("explain.question-sent", "Sent on {asked}", q.Asked.String())))
 				}
 				if !q.Answer.IsZero() {
-					t.Under = append(t.Under, because(fmt.Sprintf("Answered on %s by %s; holds until %s", q.Answer, q.By, q.Expires)))
+					t.Under = append(t.Under, because(diag.Say("explain.question-answered", "Answered on {answer} by {by}; holds until {expires}", q.Answer, q.By, q.Expires)))
 				}
-				t.Under = append(t.Under, because("Its text", each(strings.Split(q.Text, "\n"))...))
+				t.Under = append(t.Under, because(diag.Say("explain.question-text", "Its text"), each("explain.question-line", "{sentence}", strings.Split(q.Text, "\n"))...))
 				for _, f := range n.In.Decide.Findings {
 					if f.ID == q.Finding {
-						t.Under = append(t.Under, because("Verdict on "+string(f.ID)+": "+f.Verdict.String()+". "+f.Because))
+						t.Under = append(t.Under, because(diag.Say("explain.question-verdict", "Verdict on {finding}: {verdict}. {because}", f.ID, f.Verdict.String(), f.Because)))
 					}
 				}
 				for _, w := range n.all {
 					if w.kind == kindFinding && w.names[0] == about || w.kind == kindControlPoint && w.names[0] == about {
-						t.Under = append(t.Under, Reason{Text: "About " + string(w.kind) + " " + about, At: w.at})
+						t.Under = append(t.Under, Reason{Said: diag.Say("explain.question-about", "About {kind} {about}", w.kind, about), At: w.at})
 					}
 				}
 				return n.with(t, kindQuestion, q.ID)
@@ -124,11 +123,11 @@ func (n *Names) addQuestions() {
 func (n *Names) addLossRules() {
 	for i, rule := range n.In.Shop.TotalLoss {
 		n.add(kindLossRule, func() Reason {
-			t := because(fmt.Sprintf("%s: %s.", rule.ID, rule.Name))
+			t := because(diag.Say("explain.loss-rule", "{rule}: {name}.", rule.ID, rule.Name))
 			t.At = fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("total_loss[%d]", i), "", "").Line)
 			for _, route := range n.In.Compare.Routes {
 				if said := report.LossSays(route, rule.ID); len(said) > 0 {
-					t.Under = append(t.Under, because("Route "+route.ID, each(said)...))
+					t.Under = append(t.Under, because(diag.Say("explain.of-route", "Route {route}", route.ID), each("explain.loss-rule-of-route", "{sentence}", said)...))
 				}
 			}
 			return n.with(t, kindLossRule, rule.ID)
@@ -143,38 +142,37 @@ func (n *Names) addSpread() {
 	if s == nil {
 		return
 	}
-	seed := fmt.Sprintf("%d draws with seed %x (%d), made of the hashes of the inputs.", s.Draws, s.Seed, s.Seed)
+	seed := diag.Say("explain.seed", "{draws} draws with seed {seed} ({number}), made of the hashes of the inputs.", s.Draws, fmt.Sprintf("%x", s.Seed), fmt.Sprint(s.Seed))
 	n.add("seed", func() Reason { return because(seed) }, fmt.Sprintf("%x", s.Seed), fmt.Sprint(s.Seed), "seed")
-	spread := func(what string) func() Reason {
+	spread := func(what diag.Said) func() Reason {
 		return func() Reason {
 			t := because(what, because(seed))
 			for _, x := range s.Routes {
-				t.Under = append(t.Under, because("Route "+x.Route, each(report.SpreadSays(n.In, x.Route))...))
+				t.Under = append(t.Under, because(diag.Say("explain.of-route", "Route {route}", x.Route), each("explain.spread-says", "{sentence}", report.SpreadSays(n.In, x.Route))...))
 			}
 			for _, w := range n.all {
 				if w.kind == kindSpread || w.kind == kindRisk {
-					t.Under = append(t.Under, Reason{Text: "From " + w.line(), At: w.at, Source: fieldOf(w.fields, "source")})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.spread-from", "From {entry}", w.line()), At: w.at, Source: fieldOf(w.fields, "source")})
 				}
 			}
-			t.Under = append(t.Under, each(s.Left)...)
+			t.Under = append(t.Under, each("explain.spread-left-out", "{sentence}", s.Left)...)
 			return t
 		}
 	}
-	n.add("chance", spread("How often, in the draws, a route turns out the cheapest, and a total loss by the rule that applies."),
+	n.add("chance", spread(diag.Say("explain.chances", "How often, in the draws, a route turns out the cheapest, and a total loss by the rule that applies.")),
 		"chance", "chances", "bestChance", "lossChance", "Turns out cheapest", "Total loss by the rule")
-	n.add("tenth", spread("Below the first tenth lies one draw in ten, above the last one in ten; the middle has as many draws below as above; expected is the mean of all."),
+	n.add("tenth", spread(diag.Say("explain.tenths", "Below the first tenth lies one draw in ten, above the last one in ten; the middle has as many draws below as above; expected is the mean of all.")),
 		"tenth", "tenths", "1 in 10 below", "1 in 10 above", "Middle", "Expected", "p10Minor", "p50Minor", "p90Minor", "meanMinor", "8 of 10 draws")
 	n.add("driver", func() Reason {
-		t := because("What moves the money, and what moves the days, of the best route.")
+		t := because(diag.Say("explain.drivers", "What moves the money, and what moves the days, of the best route."))
 		for _, name := range drivenBy(s) {
-			t.Under = append(t.Under, because(report.DriverName(n.In, name), each(report.DriverSays(n.In, name))...))
+			t.Under = append(t.Under, because(diag.Say("explain.driver", "{name}", report.DriverName(n.In, name)), each("explain.driver-says", "{sentence}", report.DriverSays(n.In, name))...))
 		}
 		return t
 	}, "driver", "drivers", "What moves the money", "What moves the days")
 	for _, l := range s.Looks {
 		n.add("look", func() Reason {
-			t := because(l.Text, because(fmt.Sprintf("Gain %s %s before the price of %s; another route is taken in %s of the draws; perfect knowledge would be worth %s.",
-				l.Gain.Grouped(), n.In.Shop.Currency, l.Price.Grouped(), report.Percent(l.Changes), s.Perfect.Grouped())))
+			t := because(diag.Say("explain.look", "{sentence}", l.Text), because(diag.Say("explain.look-gain", "Gain {gain} {currency} before the price of {price}; another route is taken in {changes} of the draws; perfect knowledge would be worth {perfect}.", diag.Paid(l.Gain, n.In.Shop.Currency), n.In.Shop.Currency, diag.Paid(l.Price, n.In.Shop.Currency), share(l.Changes), diag.Paid(s.Perfect, n.In.Shop.Currency))))
 			for _, id := range l.Risks {
 				t.Under = append(t.Under, n.with(explainRisk(n.In, id), kindRisk, id))
 			}
@@ -201,10 +199,10 @@ func drivenBy(s *compare.Spread) []string {
 // devices.
 func (n *Names) addMeasuring() {
 	n.add("measurement", func() Reason {
-		return because("What holds for the measurement before the repair as a whole.", each(report.MeasurementSays(n.In))...)
+		return because(diag.Say("explain.measurement", "What holds for the measurement before the repair as a whole."), each("explain.measurement-says", "{sentence}", report.MeasurementSays(n.In))...)
 	}, "measurement", "adjustment")
 	n.add(kindJob, func() Reason {
-		t := because("The vehicle, and what the first page says of it.", each(report.JobSays(n.In))...)
+		t := because(diag.Say("explain.job", "The vehicle, and what the first page says of it."), each("explain.job-says", "{sentence}", report.JobSays(n.In))...)
 		for _, w := range n.all {
 			if w.kind == kindJob {
 				t.Under = append(t.Under, w.reason())
@@ -219,16 +217,16 @@ func (n *Names) addMeasuring() {
 		}
 		seen = append(seen, s.Device)
 		n.add("device", func() Reason {
-			t := because("Device " + s.Device + ".")
+			t := because(diag.Say("explain.device", "Device {device}.", s.Device))
 			for i, x := range n.In.Job.Setups {
 				if x.Device == s.Device {
 					p := n.In.Job.Problem(fmt.Sprintf("setups[%d]", i), "", "")
-					t.Under = append(t.Under, Reason{Text: "Set-up " + x.ID, At: fileLine(p.File, p.Line), Under: each(report.SetupSays(n.In, x.ID))})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.setup", "Set-up {setup}", x.ID), At: fileLine(p.File, p.Line), Under: each("explain.setup-says", "{sentence}", report.SetupSays(n.In, x.ID))})
 				}
 			}
 			for _, w := range n.all {
 				if w.kind != kindSetup && fieldOf(w.fields, "device") == s.Device {
-					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.entry-line", "{entry}", w.line()), At: w.at})
 				}
 			}
 			return t
@@ -241,7 +239,7 @@ func (n *Names) addMeasuring() {
 func (n *Names) addFacts() {
 	for _, d := range body.FactDefs() {
 		n.add("fact", func() Reason {
-			t := because(strings.ReplaceAll(d.Name, "_", " ")+": "+d.Help+".", because("Where it is not known: "+d.Get))
+			t := because(diag.Say("explain.fact", "{fact}: {help}.", strings.ReplaceAll(d.Name, "_", " "), d.Help), because(diag.Say("explain.fact-get", "Where it is not known: {get}", d.Get)))
 			for _, f := range n.In.Decide.Findings {
 				for _, x := range f.Facts {
 					if x.Name != d.Name {
@@ -251,7 +249,7 @@ func (n *Names) addFacts() {
 					if !x.Known {
 						v = "not known"
 					}
-					t.Under = append(t.Under, because(fmt.Sprintf("%s: %s (%s)", f.ID, v, x.From)))
+					t.Under = append(t.Under, because(diag.Say("explain.fact-value", "{finding}: {value} ({from})", f.ID, v, x.From)))
 				}
 			}
 			return t
@@ -263,7 +261,7 @@ func (n *Names) addFacts() {
 func (n *Names) addKinds() {
 	for _, k := range body.TreatmentKinds() {
 		n.add("kind of treatment", func() Reason {
-			t := because(string(k) + ", for each finding that a row or an answer speaks of it.")
+			t := because(diag.Say("explain.kind-of-treatment", "{kind}, for each finding that a row or an answer speaks of it.", k))
 			for _, f := range n.In.Decide.Findings {
 				for _, o := range f.Options {
 					if o.Kind == k {
@@ -276,15 +274,15 @@ func (n *Names) addKinds() {
 	}
 	for _, k := range body.Cautions() {
 		n.add("caution", func() Reason {
-			t := because(report.CautionTitle(k) + " (" + string(k) + ").")
+			t := because(diag.Say("explain.caution", "{title} ({caution}).", report.CautionTitle(k), k))
 			for _, w := range n.all {
 				if w.kind == kindHazard && w.names[0] == string(k) {
-					t.Under = append(t.Under, Reason{Text: w.line(), At: w.at})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.entry-line", "{entry}", w.line()), At: w.at})
 				}
 			}
 			for _, s := range n.ShownRoute().Plan.Steps {
 				if slices.Contains(s.Cautions, k) {
-					t.Under = append(t.Under, Reason{Text: "At " + s.ID + " " + s.Name, Source: s.Cite, Under: n.source(s.Ref)})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.at-step", "At {step} {name}", s.ID, s.Name), Source: s.Cite, Under: n.source(s.Ref)})
 				}
 			}
 			return t
@@ -301,10 +299,10 @@ func (n *Names) addNotes() {
 		}
 		seen = append(seen, x.Code)
 		n.add("note", func() Reason {
-			t := because("Notes " + x.Code + ".")
+			t := because(diag.Say("explain.notes-of-code", "Notes {code}.", x.Code))
 			for _, y := range n.In.Notes {
 				if y.Code == x.Code {
-					t.Under = append(t.Under, because(y.Where+": "+noteReason(y).Text))
+					t.Under = append(t.Under, because(diag.Say("explain.note-of", "{where}: {note}", y.Where, noteReason(y).Said)))
 				}
 			}
 			return t
@@ -316,24 +314,24 @@ func (n *Names) addNotes() {
 func (n *Names) route(route compare.Route) Reason {
 	t := explainRoute(route)
 	if route.Plan.SpanMin > 0 {
-		t.Under = append(t.Under, because(fmt.Sprintf("From the first to the last step %s pass; no plan takes less than %s.", report.Elapsed(route.Plan.SpanMin), report.Elapsed(route.Plan.BoundMin))))
+		t.Under = append(t.Under, because(diag.Say("explain.route-span", "From the first to the last step {span} pass; no plan takes less than {least}.", diag.Figure{Text: report.Elapsed(route.Plan.SpanMin), Value: route.Plan.SpanMin, Unit: "min"}, diag.Figure{Text: report.Elapsed(route.Plan.BoundMin), Value: route.Plan.BoundMin, Unit: "min"})))
 	}
-	t.Under = append(t.Under, each(report.RouteSays(n.In, route))...)
+	t.Under = append(t.Under, each("explain.route-says", "{sentence}", report.RouteSays(n.In, route))...)
 	if said := report.SpreadSays(n.In, route.ID); len(said) > 0 {
-		t.Under = append(t.Under, because("How far it may turn out off", each(said)...))
+		t.Under = append(t.Under, because(diag.Say("explain.route-spread", "How far it may turn out off"), each("explain.spread-says", "{sentence}", said)...))
 	}
 	for _, w := range n.In.Compare.Worth {
 		if w.Route == route.ID {
-			t.Under = append(t.Under, because(fmt.Sprintf("It saves %s %s and %s, if these turn out well: %s.", w.Saves.Grouped(), route.Bill.Currency, unit.Count(w.Days, "working day"), strings.Join(w.Needs, "; "))))
+			t.Under = append(t.Under, because(diag.Say("explain.route-worth", "It saves {saves} {currency} and {days}, if these turn out well: {needs}.", diag.Paid(w.Saves, route.Bill.Currency), route.Bill.Currency, diag.Counted(w.Days, "working day"), strings.Join(w.Needs, "; "))))
 		}
 	}
 	for _, w := range n.all {
 		if w.kind == kindTreatment && slices.ContainsFunc(route.Items, func(i plan.Item) bool { return string(i.Treatment) == w.names[0] }) {
-			t.Under = append(t.Under, Reason{Text: "By treatment " + w.names[0] + ": " + w.names[1], Source: fieldOf(w.fields, "cite"), At: w.at})
+			t.Under = append(t.Under, Reason{Said: diag.Say("explain.route-treatment", "By treatment {treatment}: {name}", w.names[0], w.names[1]), Source: fieldOf(w.fields, "cite"), At: w.at})
 		}
 		for _, f := range w.fields {
 			if w.kind == kindJob && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
-				t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
+				t.Under = append(t.Under, Reason{Said: diag.Say("explain.against", "Against {field}: {value}", f.name, f.text), At: f.at})
 			}
 		}
 	}
@@ -351,7 +349,7 @@ func (n *Names) found(w written) []Reason {
 	case kindLine:
 		for _, l := range n.In.Body.Lines {
 			if string(l.ID) == id {
-				return append(each(report.LineSays(n.In, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
+				return append(each("explain.line-says", "{sentence}", report.LineSays(n.In, l)), n.optionsOf(func(o decide.Option) bool { return o.Line == l.ID })...)
 			}
 		}
 	case kindRow:
@@ -363,11 +361,11 @@ func (n *Names) found(w written) []Reason {
 		var out []Reason
 		for _, j := range n.In.Inspect.Inspections {
 			if j.ID == id {
-				verdict := "It does not count for " + string(j.Casting)
+				verdict := diag.Say("explain.inspection-fails-for", "It does not count for {casting}", j.Casting)
 				if j.Counts {
-					verdict = "It counts for " + string(j.Casting)
+					verdict = diag.Say("explain.inspection-counts-for", "It counts for {casting}", j.Casting)
 				}
-				out = append(out, because(verdict, append(each(report.InspectionSays(n.In, j)), each(j.Why)...)...))
+				out = append(out, because(verdict, append(each("explain.inspection-says", "{sentence}", report.InspectionSays(n.In, j)), each("explain.inspection-fails", "{sentence}", j.Why)...)...))
 			}
 		}
 		return out
@@ -376,7 +374,7 @@ func (n *Names) found(w written) []Reason {
 	case kindReading:
 		return n.reading(w)
 	case kindStructure:
-		return each(report.SectionSays(n.In, body.SectionID(id)))
+		return each("explain.section-says", "{sentence}", report.SectionSays(n.In, body.SectionID(id)))
 	case kindJoint:
 		return n.jointSteps(body.JointID(id))
 	case kindBore, kindEdge:
@@ -384,7 +382,7 @@ func (n *Names) found(w written) []Reason {
 	case kindEvidence:
 		for _, e := range n.read {
 			if e.ID == id {
-				return []Reason{because(fmt.Sprintf("As it was read: %d bytes, SHA-256 %s", e.Bytes, e.SHA256))}
+				return []Reason{because(diag.Say("explain.evidence-read", "As it was read: {bytes} bytes, SHA-256 {sha256}", e.Bytes, e.SHA256))}
 			}
 		}
 	case kindPerson:
@@ -399,11 +397,11 @@ func (n *Names) found(w written) []Reason {
 		var out []Reason
 		for _, p := range n.In.Decide.Procedures {
 			if string(p.Procedure) == id && p.Revision == fieldOf(w.fields, "revision") {
-				text := fmt.Sprintf("In force for %s: %s, effective %s, to be looked up again before %s, last looked up %s", p.Casting, p.Title, p.Effective, p.Recheck, p.CheckedOn)
+				force := diag.Say("explain.in-force", "In force for {casting}: {title}, effective {effective}, to be looked up again before {recheck}, last looked up {checked}", p.Casting, p.Title, p.Effective, p.Recheck, p.CheckedOn)
 				if p.Why != "" {
-					text += "; " + p.Why
+					force = diag.Say("explain.in-force-barred", "{force}; {why}", force, p.Why)
 				}
-				out = append(out, because(text))
+				out = append(out, because(force))
 			}
 		}
 		return out
@@ -416,7 +414,7 @@ func (n *Names) absences(of func(shop.Absence) bool) []Reason {
 	var out []Reason
 	for _, a := range n.In.Shop.Absences {
 		if of(a) {
-			out = append(out, because("It is "+a.Words()+": nothing is planned for it then"))
+			out = append(out, because(diag.Say("explain.absence", "It is {away}: nothing is planned for it then", a.Words())))
 		}
 	}
 	return out
@@ -438,33 +436,33 @@ func (n *Names) spoken(w written) []string {
 // zone is what lies in a zone, what has been looked at there, and which rows name
 // it.
 func (n *Names) zone(id body.ZoneID) []Reason {
-	out := []Reason{because(fmt.Sprintf("Cracks in it, those that surely are one counted once: %d.", n.In.Inspect.CracksInZone(id)))}
+	out := []Reason{because(diag.Say("explain.zone-cracks", "Cracks in it, those that surely are one counted once: {cracks}.", n.In.Inspect.CracksInZone(id)))}
 	for _, f := range n.In.Inspect.Findings {
 		for _, z := range f.Zones {
 			if z.Zone != id {
 				continue
 			}
-			text := fmt.Sprintf("%s, %s: %.1f mm of it here", f.ID, f.Kind, z.LengthMM)
+			lies := diag.Say("explain.zone-finding-part", "{finding}, {kind}: {length:.1f mm} of it here", f.ID, f.Kind, z.LengthMM)
 			if f.Length != nil && len(f.Zones) == 1 {
-				text = fmt.Sprintf("%s, %s: %s", f.ID, f.Kind, report.Far(f.Length.MM, f.Length.Std))
+				lies = diag.Say("explain.zone-finding", "{finding}, {kind}: {length}", f.ID, f.Kind, far(f.Length.MM, f.Length.Std))
 			}
 			if z.Touches {
-				text = fmt.Sprintf("%s, %s: nearer than the uncertainty", f.ID, f.Kind)
+				lies = diag.Say("explain.zone-finding-near", "{finding}, {kind}: nearer than the uncertainty", f.ID, f.Kind)
 			}
-			out = append(out, because(text))
+			out = append(out, because(lies))
 		}
 		if slices.Contains(f.MayLieIn, id) {
-			out = append(out, because(string(f.ID)+" may lie in it: it could not be located"))
+			out = append(out, because(diag.Say("explain.zone-may-hold", "{finding} may lie in it: it could not be located", f.ID)))
 		}
 	}
 	for _, x := range n.In.Inspect.Coverage {
 		if x.Zone == id {
-			out = append(out, because("Area "+x.Area+": "+x.Text))
+			out = append(out, because(diag.Say("explain.zone-area", "Area {area}: {sentence}", x.Area, x.Text)))
 		}
 	}
 	for _, w := range n.all {
 		if w.kind == kindRow && slices.ContainsFunc(strings.FieldsFunc(fieldOf(w.fields, "when.zones"), func(r rune) bool { return r == ',' || r == ' ' }), func(s string) bool { return s == string(id) }) {
-			out = append(out, Reason{Text: "Row " + w.names[0] + " (" + w.of + ") asks for zones " + fieldOf(w.fields, "when.zones"), Source: fieldOf(w.fields, "cite"), At: w.at})
+			out = append(out, Reason{Said: diag.Say("explain.zone-row", "Row {row} ({procedure}) asks for zones {zones}", w.names[0], w.of, fieldOf(w.fields, "when.zones")), Source: fieldOf(w.fields, "cite"), At: w.at})
 		}
 	}
 	return out
@@ -488,24 +486,24 @@ func optionReason(lead string, o decide.Option) Reason {
 	if o.Line != "" {
 		name += " along " + string(o.Line)
 	}
-	under := each(o.Manner)
+	under := each("explain.treatment-manner", "{sentence}", o.Manner)
 	for _, a := range o.After {
-		under = append(under, because("Afterwards: "+a))
+		under = append(under, because(diag.Say("explain.treatment-afterwards", "Afterwards: {after}", a)))
 	}
-	return Reason{Text: lead + name + ": " + o.Verdict.String() + ". " + o.Because, Source: o.Cite, Under: under}
+	return Reason{Said: diag.Say("explain.treatment", "{finding}{treatment}: {verdict}. {because}", lead, name, o.Verdict.String(), o.Because), Source: o.Cite, Under: under}
 }
 
 // row is what a row of the procedure in force says of every finding.
 func (n *Names) row(w written) []Reason {
 	if !n.inForce(w.of) {
-		return []Reason{because("This revision is not in force: the row spoke of nothing.")}
+		return []Reason{because(diag.Say("explain.row-not-in-force", "This revision is not in force: the row spoke of nothing."))}
 	}
 	var out []Reason
 	for _, f := range n.In.Decide.Findings {
 		for _, row := range f.Rows {
 			if row.Row == w.names[0] {
 				x := rowReason(row, report.Confidence(n.In.Body))
-				x.Text = string(f.ID) + ": " + x.Text
+				x.Said = diag.Say("explain.of-finding", "{finding}: {sentence}", f.ID, x.Said)
 				out = append(out, x)
 			}
 		}
@@ -520,16 +518,16 @@ func (n *Names) inForce(revision string) bool {
 
 // rowReason is how a row was judged, condition by condition.
 func rowReason(row decide.RowResult, confidence float64) Reason {
-	rr := Reason{Text: row.Row + " " + string(row.State) + ": " + row.Effect, Source: row.Cite}
+	rr := Reason{Said: diag.Say("explain.row", "{row} {state}: {effect}", row.Row, row.State, row.Effect), Source: row.Cite}
 	for _, cond := range row.Conds {
-		text := fmt.Sprintf("%s %s: %s, is %s", cond.Fact, cond.Text, cond.State, cond.Value)
+		was := diag.Say("explain.condition", "{fact} {limit}: {state}, is {value}", cond.Fact, cond.Text, cond.State, cond.Value)
 		if cond.State == decide.CondUndecided {
-			text += " (probability " + report.PercentBeside(cond.Prob, confidence) + ")"
+			was = diag.Say("explain.condition-undecided", "{condition} (probability {probability})", was, diag.Figure{Text: report.PercentBeside(cond.Prob, confidence), Value: cond.Prob})
 		}
 		if cond.Need != "" {
-			text += "; " + cond.Need
+			was = diag.Say("explain.condition-needs", "{condition}; {need}", was, cond.Need)
 		}
-		rr.Under = append(rr.Under, because(text))
+		rr.Under = append(rr.Under, because(was))
 	}
 	return rr
 }
@@ -537,16 +535,15 @@ func rowReason(row decide.RowResult, confidence float64) Reason {
 // setup is how a set-up was judged: its row, its place and what its readings
 // leave over.
 func (n *Names) setup(id string) []Reason {
-	out := each(report.SetupSays(n.In, id))
+	out := each("explain.setup-says", "{sentence}", report.SetupSays(n.In, id))
 	if h, ok := n.In.Measure.Best(); ok {
 		if p, ok := h.Setups[id]; ok {
-			out = append(out, because(fmt.Sprintf("Its place: turned by %.3f, %.3f, %.3f degrees, moved by %.1f, %.1f, %.1f mm from vehicle axes; scale %.5f with standard uncertainty %.5f, not applied.",
-				p.RotationDeg[0], p.RotationDeg[1], p.RotationDeg[2], p.TranslationMM[0], p.TranslationMM[1], p.TranslationMM[2], p.Scale, p.ScaleStd)))
+			out = append(out, because(diag.Say("explain.setup-place", "Its place: turned by {turned-x:.3f}, {turned-y:.3f}, {turned-z:.3f degrees}, moved by {moved-x:.1f}, {moved-y:.1f}, {moved-z:.1f mm} from vehicle axes; scale {scale:.5f} with standard uncertainty {std:.5f}, not applied.", p.RotationDeg[0], p.RotationDeg[1], p.RotationDeg[2], p.TranslationMM[0], p.TranslationMM[1], p.TranslationMM[2], p.Scale, p.ScaleStd)))
 		}
 	}
 	for _, t := range n.In.Measure.Thermal {
 		if t.Setup == id {
-			out = append(out, because(t.Text))
+			out = append(out, because(diag.Say("explain.setup-thermal", "{sentence}", t.Text)))
 		}
 	}
 	return out
@@ -555,18 +552,16 @@ func (n *Names) setup(id string) []Reason {
 // reading is what the adjustment makes of a reading.
 func (n *Names) reading(w written) []Reason {
 	setup, from, to := fieldOf(w.fields, "setup"), fieldOf(w.fields, "from"), fieldOf(w.fields, "to")
-	out := each(report.LengthSays(n.In.Measure, setup, from, to))
+	out := each("explain.length-says", "{sentence}", report.LengthSays(n.In.Measure, setup, from, to))
 	for _, o := range n.In.Measure.Adjustment.Observations {
 		if o.Setup != setup || string(o.From) != from || string(o.To) != to {
 			continue
 		}
-		text := fmt.Sprintf("%s: adjusted minus observed %+.2f mm, standard uncertainty %.2f mm, %.1f of that", o.Kind, o.ResidualMM, o.StdMM, o.W)
+		left := diag.Say("explain.reading-blind", "{kind}: adjusted minus observed {residual:+.2f mm}, standard uncertainty {std:.2f mm}, {ratio:.1f} of that; no error of it would show", o.Kind, o.ResidualMM, o.StdMM, o.W)
 		if o.Detectable > 0 {
-			text += fmt.Sprintf("; an error of %.1f mm would show", o.Detectable)
-		} else {
-			text += "; no error of it would show"
+			left = diag.Say("explain.reading", "{kind}: adjusted minus observed {residual:+.2f mm}, standard uncertainty {std:.2f mm}, {ratio:.1f} of that; an error of {detectable:.1f mm} would show", o.Kind, o.ResidualMM, o.StdMM, o.W, o.Detectable)
 		}
-		out = append(out, because(text))
+		out = append(out, because(left))
 	}
 	return out
 }
@@ -580,12 +575,12 @@ func (n *Names) jointSteps(id body.JointID) []Reason {
 		}
 		for _, p := range route.Plan.Removal {
 			if slices.Contains(p.Joints, id) {
-				out = append(out, because("Opened to take off "+p.Name+". "+p.Because))
+				out = append(out, because(diag.Say("explain.joint-opened", "Opened to take off {part}. {because}", p.Name, p.Because)))
 			}
 		}
 		for _, s := range route.Plan.Steps {
 			if slices.Contains(s.Closes, id) {
-				out = append(out, Reason{Text: "Closed at " + s.ID + " " + s.Name, Source: s.Cite})
+				out = append(out, Reason{Said: diag.Say("explain.joint-closed", "Closed at {step} {name}", s.ID, s.Name), Source: s.Cite})
 			}
 		}
 	}
@@ -604,7 +599,7 @@ func (n *Names) clearancesTo(id string) []Reason {
 				continue
 			}
 			if x.c.To == id {
-				out = append(out, because(fmt.Sprintf("%s is %s from it, and nothing of its kind is nearer.", f.ID, report.Far(x.c.MM, x.c.Std))))
+				out = append(out, because(diag.Say("explain.clearance", "{finding} is {distance} from it, and nothing of its kind is nearer.", f.ID, far(x.c.MM, x.c.Std))))
 			}
 		}
 	}
@@ -630,7 +625,7 @@ func (n *Names) work(of func(workStep) bool) []Reason {
 	var out []Reason
 	for _, s := range n.ShownRoute().Plan.Steps {
 		if of(workStep{s.Person, s.BayID}) {
-			out = append(out, because(fmt.Sprintf("%s %s, %s to %s", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
+			out = append(out, because(diag.Say("explain.work", "{step} {name}, {from} to {to}", s.ID, s.Name, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 15:04"))))
 		}
 	}
 	return out
@@ -641,7 +636,7 @@ func (n *Names) equipment(id string) []Reason {
 	var out []Reason
 	for _, s := range n.ShownRoute().Plan.Steps {
 		if slices.Contains(s.Equipment, id) {
-			out = append(out, because("Needed at "+s.ID+" "+s.Name))
+			out = append(out, because(diag.Say("explain.equipment-at-step", "Needed at {step} {name}", s.ID, s.Name)))
 		}
 	}
 	return out

@@ -221,9 +221,9 @@ func TestWhatNamesWhat(t *testing.T) {
 	n := &Names{In: smallInput(), all: all}
 	n.In.Notes = []diag.Note{{Code: "a.b", Where: "P1", Text: "T"}, {Code: "a.b", Where: "P2", Text: "U"}}
 	said(t, "all of it", "Named by\n. finding F1, as its part (f:2)\n. joint J, as its layers (f:2)\n"+diag.Note{}.Severity.String()+", a.b: T", n.named(kindPart, []string{"P1"})...)
-	said(t, "with how it is written", "It (f:1)\n. As it is written (f:1)\n. . parts: P1; P2 (f:2)\n. Named by\n. . finding F1, as its part (f:2)\n. . joint J, as its layers (f:2)\n. "+diag.Note{}.Severity.String()+", a.b: T", n.with(because("It"), kindPart, "P1"))
-	said(t, "which stands nowhere", "It\n. Named by\n. . finding F2, as its part (f:2)", n.with(because("It"), kindPart, "P10"))
-	said(t, "where it says so itself", "It (g:7)\n. As it is written (f:1)\n. . part: P10 (f:2)", n.with(Reason{Text: "It", At: "g:7"}, kindFinding, "F2"))
+	said(t, "with how it is written", "It (f:1)\n. As it is written (f:1)\n. . parts: P1; P2 (f:2)\n. Named by\n. . finding F1, as its part (f:2)\n. . joint J, as its layers (f:2)\n. "+diag.Note{}.Severity.String()+", a.b: T", n.with(plainly("It"), kindPart, "P1"))
+	said(t, "which stands nowhere", "It\n. Named by\n. . finding F2, as its part (f:2)", n.with(plainly("It"), kindPart, "P10"))
+	said(t, "where it says so itself", "It (g:7)\n. As it is written (f:1)\n. . part: P10 (f:2)", n.with(Reason{Said: diag.Said{Text: "It"}, At: "g:7"}, kindFinding, "F2"))
 }
 
 // Points, findings and groups of which nothing, or not all, is known say so.

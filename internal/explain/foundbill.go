@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"fettle/internal/compare"
+	"fettle/internal/diag"
 	"fettle/internal/report"
 )
 
@@ -15,7 +16,7 @@ func (n *Names) addDone() {
 		return
 	}
 	n.add("work so far", func() Reason {
-		t := because(said[0], each(said[1:])...)
+		t := because(diag.Say("explain.work-so-far", "{sentence}", said[0]), each("explain.work-says", "{sentence}", said[1:])...)
 		for _, w := range n.all {
 			if w.kind == kindRecord {
 				t.Under = append(t.Under, w.reason())
@@ -34,24 +35,24 @@ func (n *Names) addSupplement() {
 	}
 	n.add("supplement", func() Reason {
 		p := n.In.Job.Problem(fmt.Sprintf("agreed[%d]", s.Against-1), "", "")
-		t := because(s.Because+".", Reason{Text: fmt.Sprintf("Against bill %d, of route %s: %s", s.Against, s.Before, s.Agreed.Grouped()), At: fileLine(p.File, p.Line)})
+		t := because(diag.Say("explain.supplement", "{because}.", s.Because), Reason{Said: diag.Say("explain.supplement-against", "Against bill {bill}, of route {route}: {agreed}", s.Against, s.Before, diag.Paid(s.Agreed, n.In.Shop.Currency)), At: fileLine(p.File, p.Line)})
 		for _, l := range s.Lines {
-			line := because(fmt.Sprintf("%s %s: %s instead of %s, a difference of %s", l.ID, l.Text, l.Is.Grouped(), l.Was.Grouped(), l.By().Grouped()))
+			line := because(diag.Say("explain.supplement-line", "{line} {name}: {is} instead of {was}, a difference of {by}", l.ID, l.Text, diag.Paid(l.Is, n.In.Shop.Currency), diag.Paid(l.Was, n.In.Shop.Currency), diag.Paid(l.By(), n.In.Shop.Currency)))
 			if l.Why != "" {
-				line.Under = append(line.Under, because(l.Why))
+				line.Under = append(line.Under, because(diag.Say("explain.supplement-line-why", "{sentence}", l.Why)))
 			}
 			t.Under = append(t.Under, line)
 		}
 		for _, m := range s.Away {
-			t.Under = append(t.Under, because("Falls away: "+MovedWords(m)))
+			t.Under = append(t.Under, because(diag.Say("explain.supplement-away", "Falls away: {what}", MovedWords(m))))
 		}
 		for _, m := range s.New {
-			t.Under = append(t.Under, because("Is new: "+MovedWords(m)))
+			t.Under = append(t.Under, because(diag.Say("explain.supplement-new", "Is new: {what}", MovedWords(m))))
 		}
 		for _, w := range n.all {
 			for _, f := range w.fields {
 				if w.kind == kindJob && (f.name == "vehicle.value" || f.name == "vehicle.salvage") {
-					t.Under = append(t.Under, Reason{Text: "Against " + f.name + ": " + f.text, At: f.at})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.against", "Against {field}: {value}", f.name, f.text), At: f.at})
 				}
 			}
 		}

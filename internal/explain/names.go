@@ -121,10 +121,10 @@ func together(what string, found []thing) Reason {
 	if len(found) == 1 {
 		return found[0].why()
 	}
-	t := because(fmt.Sprintf("%s means %d things.", what, len(found)))
+	t := because(diag.Say("explain.several", "{name} means {count} things.", what, len(found)))
 	for _, f := range found {
 		why := f.why()
-		why.Text = f.Title() + ": " + why.Text
+		why.Said = diag.Say("explain.of-thing", "{thing}: {sentence}", f.Title(), why.Said)
 		t.Under = append(t.Under, why)
 	}
 	return t
@@ -228,7 +228,7 @@ func (n *Names) addRoute(route compare.Route) {
 	for _, s := range p.Steps {
 		if s.Hold != "" {
 			n.add("hold point", func() Reason {
-				return because("Hold point at "+s.ID+" "+s.Name+": "+s.Hold, n.step(route, s.ID))
+				return because(diag.Say("explain.hold", "Hold point at {step} {name}: {hold}", s.ID, s.Name, s.Hold), n.step(route, s.ID))
 			}, s.Hold, "hold point "+s.ID)
 		}
 		for _, x := range s.Readings {
@@ -237,7 +237,7 @@ func (n *Names) addRoute(route compare.Route) {
 				if limits == "" {
 					limits = "no limit"
 				}
-				return because(x.Name+": "+limits+".", Reason{Text: "At " + s.ID + " " + s.Name, Source: x.Cite, Under: []Reason{n.step(route, s.ID)}})
+				return because(diag.Say("explain.figure-to-write", "{figure}: {limits}.", x.Name, limits), Reason{Said: diag.Say("explain.at-step", "At {step} {name}", s.ID, s.Name), Source: x.Cite, Under: []Reason{n.step(route, s.ID)}})
 			}, x.ID, x.Name)
 		}
 	}
@@ -268,7 +268,7 @@ func (n *Names) addRoute(route compare.Route) {
 	for _, m := range p.Takeoff {
 		n.add(kindMaterial, func() Reason {
 			t, _ := explainInRoute(route, string(m.Material))
-			t.Under = append(t.Under, each(report.TakeoffSays(m))...)
+			t.Under = append(t.Under, each("explain.takeoff-says", "{sentence}", report.TakeoffSays(m))...)
 			return n.with(t, kindMaterial, string(m.Material))
 		}, string(m.Material), m.Name)
 	}
@@ -296,19 +296,19 @@ func waitNames(route compare.Route) []string {
 
 // wait is what waits for something, and what that moves.
 func (n *Names) wait(route compare.Route, name string) Reason {
-	t := because("Wait: "+name+".", each(report.DriverSays(n.In, name))...)
+	t := because(diag.Say("explain.wait", "Wait: {name}.", name), each("explain.driver-says", "{sentence}", report.DriverSays(n.In, name))...)
 	for _, s := range route.Plan.Steps {
 		if s.WaitMin > 0 && s.WaitName == name {
-			t.Under = append(t.Under, because("After "+s.ID+" "+s.Name, n.step(route, s.ID)))
+			t.Under = append(t.Under, because(diag.Say("explain.after-step", "After {step} {name}", s.ID, s.Name), n.step(route, s.ID)))
 		}
 		for _, x := range s.Awaits {
 			if x.Name == name {
-				t.Under = append(t.Under, because(s.ID+" "+s.Name+" begins when it has come", n.step(route, s.ID)))
+				t.Under = append(t.Under, because(diag.Say("explain.step-begins-then", "{step} {name} begins when it has come", s.ID, s.Name), n.step(route, s.ID)))
 				if x.Part != "" {
-					t.Under = append(t.Under, n.withPart(because("Of part "+string(x.Part)), x.Part))
+					t.Under = append(t.Under, n.withPart(because(diag.Say("explain.of-part", "Of part {part}", x.Part)), x.Part))
 				}
 				if x.Material != "" {
-					t.Under = append(t.Under, n.with(because("Of material "+string(x.Material)), kindMaterial, string(x.Material)))
+					t.Under = append(t.Under, n.with(because(diag.Say("explain.of-material", "Of material {material}", x.Material)), kindMaterial, string(x.Material)))
 				}
 			}
 		}
@@ -322,7 +322,7 @@ func (n *Names) step(route compare.Route, id string) Reason {
 	t := explainStep(route, id)
 	for _, s := range route.Plan.Steps {
 		if s.ID == id {
-			t.Under = append(t.Under, each(report.StepSays(n.In, s))...)
+			t.Under = append(t.Under, each("explain.step-says", "{sentence}", report.StepSays(n.In, s))...)
 			t.Under = append(t.Under, n.source(s.Ref)...)
 			t.Under = append(t.Under, n.recorded(s.Name)...)
 		}
@@ -335,7 +335,7 @@ func (n *Names) recorded(step string) []Reason {
 	var out []Reason
 	for _, h := range n.took {
 		if strings.EqualFold(h.Step, step) && h.Count > 0 {
-			out = append(out, because(tookText(h)))
+			out = append(out, because(took(h)))
 		}
 	}
 	return out
@@ -364,7 +364,7 @@ func (n *Names) source(ref string) []Reason {
 		}
 		if made && w.kind == kindTreatmentStep && w.of == treatment && w.names[0] == step || !made && slices.Contains(kinds, w.kind) && w.names[0] == rest {
 			r := w.reason()
-			r.Text, r.Source = "From "+string(w.kind)+" "+w.names[0], fieldOf(w.fields, "cite")
+			r.Said, r.Source = diag.Say("explain.from-thing", "From {kind} {name}", w.kind, w.names[0]), fieldOf(w.fields, "cite")
 			out = append(out, r)
 		}
 	}
@@ -376,11 +376,11 @@ func (n *Names) moving() []Reason {
 	var out []Reason
 	for _, w := range n.all {
 		if w.kind == kindBay {
-			out = append(out, Reason{Text: "From " + w.line(), At: w.at})
+			out = append(out, Reason{Said: diag.Say("explain.from-entry", "From {entry}", w.line()), At: w.at})
 		}
 		for _, f := range w.fields {
 			if w.kind == kindShop && strings.HasPrefix(f.name, "moving.") {
-				out = append(out, Reason{Text: "From " + f.name + ": " + f.text, At: f.at})
+				out = append(out, Reason{Said: diag.Say("explain.from-field", "From {field}: {value}", f.name, f.text), At: f.at})
 			}
 		}
 	}
@@ -390,17 +390,17 @@ func (n *Names) moving() []Reason {
 // line is a price line, down to the rate or price it is worked out with.
 func (n *Names) line(route compare.Route, id string) Reason {
 	t, _ := explainInRoute(route, id)
-	t.Under = append(t.Under, each(report.DriverSays(n.In, id))...)
+	t.Under = append(t.Under, each("explain.driver-says", "{sentence}", report.DriverSays(n.In, id))...)
 	_, of, _ := strings.Cut(id, "-")
 	kind := map[byte]thingKind{'L': kindRate, 'P': kindPart, 'M': kindMaterial, 'S': kindSublet, 'T': kindTax}[id[0]]
 	for _, w := range n.all {
 		if kind != "" && w.kind == kind && len(w.names) > 0 && w.names[0] == of {
-			t.Under = append(t.Under, Reason{Text: "By " + w.line(), At: w.at})
+			t.Under = append(t.Under, Reason{Said: diag.Say("explain.by-entry", "By {entry}", w.line()), At: w.at})
 		}
 		if id[0] == 'D' && w.kind == kindShop {
 			for _, f := range w.fields {
 				if f.name == "storage_per_day" {
-					t.Under = append(t.Under, Reason{Text: "By " + f.name + ": " + f.text, At: f.at})
+					t.Under = append(t.Under, Reason{Said: diag.Say("explain.by-field", "By {field}: {value}", f.name, f.text), At: f.at})
 				}
 			}
 		}
@@ -425,7 +425,7 @@ func (n *Names) addWritten() {
 	for i, e := range n.In.Shop.Equipment {
 		at := fileLine(n.In.Job.Shop, n.In.Shop.Problem(fmt.Sprintf("equipment[%d]", i), "", "").Line)
 		n.add(kindEquipment, func() Reason {
-			t := Reason{Text: e + ": equipment of the shop.", At: at}
+			t := Reason{Said: diag.Say("explain.equipment", "{equipment}: equipment of the shop.", e), At: at}
 			t.Under = append(n.equipment(e), mentions(n.all, kindEquipment, []string{e})...)
 			return t
 		}, e)
@@ -434,13 +434,13 @@ func (n *Names) addWritten() {
 
 // stands is where the vehicle stands, from when to when.
 func (n *Names) stands(p plan.Plan) Reason {
-	t := because("Where the vehicle stands; the yard is everywhere that is no bay.")
+	t := because(diag.Say("explain.stands", "Where the vehicle stands; the yard is everywhere that is no bay."))
 	for _, s := range p.Stands {
-		text := s.Place + " from " + s.From.Format("Mon 2006-01-02 15:04")
+		stands := diag.Say("explain.stands-from", "{place} from {from}", s.Place, s.From.Format("Mon 2006-01-02 15:04"))
 		if !s.To.IsZero() {
-			text += " to " + s.To.Format("Mon 2006-01-02 15:04")
+			stands = diag.Say("explain.stands-from-to", "{place} from {from} to {to}", s.Place, s.From.Format("Mon 2006-01-02 15:04"), s.To.Format("Mon 2006-01-02 15:04"))
 		}
-		t.Under = append(t.Under, because(text))
+		t.Under = append(t.Under, because(stands))
 	}
 	t.Under = append(t.Under, n.moving()...)
 	return t
@@ -455,14 +455,7 @@ func (n *Names) isWritten(t thing, w written) bool {
 // entry is a thing that only stands in a document, with what was found about it
 // and what names it.
 func (n *Names) entry(w written) Reason {
-	title := string(w.kind) + " " + w.names[0]
-	if len(w.names) > 1 && w.kind != kindReading {
-		title += ": " + w.names[1]
-	}
-	if w.of != "" {
-		title += " (of " + w.of + ")"
-	}
-	t := Reason{Text: title + ".", At: w.at, Source: fieldOf(w.fields, "cite")}
+	t := Reason{Said: w.titled(), At: w.at, Source: fieldOf(w.fields, "cite")}
 	t.Under = append(t.Under, n.found(w)...)
 	for _, name := range w.names {
 		t.Under = append(t.Under, n.recorded(name)...)
@@ -470,6 +463,20 @@ func (n *Names) entry(w written) Reason {
 	t.Under = append(t.Under, w.reason())
 	t.Under = append(t.Under, n.named(w.kind, w.names)...)
 	return t
+}
+
+// titled is what an entry is, in a sentence.
+func (w written) titled() diag.Said {
+	named := len(w.names) > 1 && w.kind != kindReading
+	switch {
+	case named && w.of != "":
+		return diag.Say("explain.entry-named-of", "{kind} {entry}: {name} (of {of}).", w.kind, w.names[0], w.names[1], w.of)
+	case named:
+		return diag.Say("explain.entry-named", "{kind} {entry}: {name}.", w.kind, w.names[0], w.names[1])
+	case w.of != "":
+		return diag.Say("explain.entry-of", "{kind} {entry} (of {of}).", w.kind, w.names[0], w.of)
+	}
+	return diag.Say("explain.entry", "{kind} {entry}.", w.kind, w.names[0])
 }
 
 // with adds to the reasons of a thing how it is written and what names it.
@@ -492,7 +499,7 @@ func (n *Names) with(t Reason, kind thingKind, id string) Reason {
 func (n *Names) named(kind thingKind, names []string) []Reason {
 	var out []Reason
 	if m := mentions(n.all, kind, names[:1]); len(m) > 0 {
-		out = append(out, because("Named by", m...))
+		out = append(out, because(diag.Say("explain.named-by", "Named by"), m...))
 	}
 	for _, x := range n.In.Notes {
 		if x.Where == names[0] {
@@ -503,5 +510,9 @@ func (n *Names) named(kind thingKind, names []string) []Reason {
 }
 
 func noteReason(x diag.Note) Reason {
-	return Reason{Text: strings.TrimSuffix(fmt.Sprintf("%s, %s: %s; %s", x.Severity, x.Code, x.Text, x.Hint), "; "), Source: x.Source, Remedy: x.Remedy}
+	said := diag.Say("explain.note", "{severity}, {code}: {note}", x.Severity, x.Code, x.Said())
+	if x.Hint != "" {
+		said = diag.Say("explain.note-with-hint", "{severity}, {code}: {note}; {hint}", x.Severity, x.Code, x.Said(), x.Hint)
+	}
+	return Reason{Said: said, Source: x.Source, Remedy: x.Remedy}
 }

@@ -15,7 +15,7 @@ func known(things ...thing) *Names {
 	for i := range n.things {
 		if n.things[i].why == nil {
 			title := n.things[i].Title()
-			n.things[i].why = func() Reason { return because("Why " + title) }
+			n.things[i].why = func() Reason { return plainly("Why " + title) }
 		}
 	}
 	n.index()
@@ -115,7 +115,7 @@ func TestLaidOutInLines(t *testing.T) {
 			t.Errorf("%q: %q, want %q", x.text, got, x.want)
 		}
 	}
-	tree := because("a", because("b", because("c"), because("d")), Reason{Text: "e", Source: "p. 1", At: "x:2"})
+	tree := plainly("a", plainly("b", plainly("c"), plainly("d")), Reason{Said: diag.Said{Text: "e"}, Source: "p. 1", At: "x:2"})
 	if got, want := tree.In(Column{Width: 80}), "a\n├─ b\n│  ├─ c\n│  └─ d\n└─ e [p. 1] (x:2)\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

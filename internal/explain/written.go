@@ -36,13 +36,13 @@ func (w written) line() string {
 
 // reason is the entry as it is written, a line for each field.
 func (w written) reason() Reason {
-	t := Reason{Text: "As it is written", At: w.at}
+	t := Reason{Said: diag.Say("explain.as-written", "As it is written"), At: w.at}
 	for _, f := range w.fields {
 		at := f.at
 		if at == w.at {
 			at = ""
 		}
-		t.Under = append(t.Under, Reason{Text: f.name + ": " + f.text, At: at})
+		t.Under = append(t.Under, Reason{Said: diag.Say("explain.field", "{field}: {value}", f.name, f.text), At: at})
 	}
 	return t
 }
@@ -310,15 +310,15 @@ func mentions(all []written, kind thingKind, names []string) []Reason {
 			continue // a test is about no vehicle; the readings of a point are told with it
 		}
 		if f, ok := w.mentions(kind, names); ok {
-			text := w.line()
+			names := diag.Say("explain.entry-line", "{entry}", w.line())
 			if !w.bare && w.kind != kindReading && len(w.names) > 0 {
-				text = fmt.Sprintf("%s %s, as its %s", w.kind, w.names[0], strings.ReplaceAll(f.name, "_", " "))
+				names = diag.Say("explain.entry-names", "{kind} {name}, as its {field}", w.kind, w.names[0], strings.ReplaceAll(f.name, "_", " "))
 			}
 			at := w.at
 			if !w.bare {
 				at = f.at
 			}
-			out = append(out, Reason{Text: text, At: at})
+			out = append(out, Reason{Said: names, At: at})
 		}
 	}
 	return out

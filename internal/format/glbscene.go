@@ -344,8 +344,7 @@ func readGLB(name string, data []byte) (*mesh.Mesh, []diag.Note, error) {
 	setZones(m, pieces)
 	var notes []diag.Note
 	if otherModes > 0 {
-		notes = append(notes, diag.Note{Code: "mesh.left-out", Severity: diag.Info, Where: name,
-			Text: fmt.Sprintf("%d primitives of points or lines were left out", otherModes)})
+		notes = append(notes, diag.Say("mesh.left-out", "{count} primitives of points or lines were left out", otherModes).Note(diag.Note{Severity: diag.Info, Where: name}))
 	}
 	return m, notes, nil
 }

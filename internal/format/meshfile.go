@@ -133,8 +133,7 @@ func readWelded(name string, data []byte, o *MeshOptions) (m, raw *mesh.Mesh, no
 	}
 	if f.Closed() && (f.Components > 1 || m.VolumeMM3() <= 0) { // of one piece whose volume is positive there is no doubt
 		if doubt := m.SidesDoubt(); doubt != "" {
-			notes = append(notes, diag.Note{Code: "mesh.inside-out", Severity: diag.Caution, Where: name, Text: doubt,
-				Hint: "turn the triangles of the file so that all normals point out of the metal, and into closed voids"})
+			notes = append(notes, diag.Say("mesh.inside-out", "{doubt}", doubt).Note(diag.Note{Severity: diag.Caution, Where: name, Hint: "turn the triangles of the file so that all normals point out of the metal, and into closed voids"}))
 		}
 	}
 	return m, raw, notes, nil
@@ -168,8 +167,7 @@ func readAny(name string, data []byte, o *MeshOptions) (m *mesh.Mesh, notes []di
 		m.Points[i] = p.Scale(factor)
 	}
 	if turned {
-		notes = append(notes, diag.Note{Code: "mesh.axes-turned", Severity: diag.Info, Where: name,
-			Text: "the file has Y up; it was turned to X rearward, Y to the right, Z up"})
+		notes = append(notes, diag.Say("mesh.axes-turned", "the file has Y up; it was turned to X rearward, Y to the right, Z up").Note(diag.Note{Severity: diag.Info, Where: name}))
 	}
 	return m, notes, nil
 }
@@ -244,32 +242,30 @@ func weld(m *mesh.Mesh, always bool) (*mesh.Mesh, mesh.WeldReport) {
 func weldNotes(name string, r mesh.WeldReport) []diag.Note {
 	var out []diag.Note
 	if r.PointsMerged > 0 {
-		out = append(out, diag.Note{Code: "mesh.points-merged", Severity: diag.Info, Where: name,
-			Text: fmt.Sprintf("%d points that equal an earlier one were merged with it: later points have other numbers than in the file", r.PointsMerged)})
+		out = append(out, diag.Say("mesh.points-merged", "{points} points that equal an earlier one were merged with it: later points have other numbers than in the file", r.PointsMerged).Note(diag.Note{Severity: diag.Info, Where: name}))
 	}
 	if r.FacesDropped > 0 {
-		out = append(out, diag.Note{Code: "mesh.faces-dropped", Severity: diag.Info, Where: name,
-			Text: fmt.Sprintf("%d triangles with two equal corners were left out", r.FacesDropped)})
+		out = append(out, diag.Say("mesh.faces-dropped", "{triangles} triangles with two equal corners were left out", r.FacesDropped).Note(diag.Note{Severity: diag.Info, Where: name}))
 	}
 	return out
 }
 
 func faultNotes(name string, f mesh.Faults) []diag.Note {
 	var out []diag.Note
-	add := func(n int, noun, code string, severity diag.Severity, text, hint string) {
+	add := func(n int, severity diag.Severity, said diag.Said, hint string) {
 		if n > 0 {
-			out = append(out, diag.Note{Code: code, Severity: severity, Where: name, Text: fmt.Sprintf(text, unit.Count(n, noun)), Hint: hint})
+			out = append(out, said.Note(diag.Note{Severity: severity, Where: name, Hint: hint}))
 		}
 	}
-	add(f.OpenEdges, "open edge", "mesh.open-edges", diag.Caution,
-		"the surface has %s: it encloses no volume, and paths end there", "close the holes, or expect this of a partial scan")
-	add(f.NonManifoldEdges, "edge", "mesh.non-manifold", diag.Caution,
-		"%s of three or more triangles: paths do not cross there", "repair the mesh there")
-	add(f.FlippedEdges, "edge", "mesh.flipped", diag.Caution,
-		"at %s the two triangles disagree about the outside: there is no volume", "turn the triangles of the file so that all normals point out of the metal")
-	add(f.DegenerateFaces, "triangle", "mesh.no-area", diag.Info, "%s without area", "")
+	add(f.OpenEdges, diag.Caution, diag.Say("mesh.open-edges",
+		"the surface has {edges}: it encloses no volume, and paths end there", diag.Counted(f.OpenEdges, "open edge")), "close the holes, or expect this of a partial scan")
+	add(f.NonManifoldEdges, diag.Caution, diag.Say("mesh.non-manifold",
+		"{edges} of three or more triangles: paths do not cross there", diag.Counted(f.NonManifoldEdges, "edge")), "repair the mesh there")
+	add(f.FlippedEdges, diag.Caution, diag.Say("mesh.flipped",
+		"at {edges} the two triangles disagree about the outside: there is no volume", diag.Counted(f.FlippedEdges, "edge")), "turn the triangles of the file so that all normals point out of the metal")
+	add(f.DegenerateFaces, diag.Info, diag.Say("mesh.no-area", "{triangles} without area", diag.Counted(f.DegenerateFaces, "triangle")), "")
 	if f.Components > 1 {
-		add(f.Components, "piece", "mesh.pieces", diag.Info, "the surface is in %s that share no edge", "")
+		add(f.Components, diag.Info, diag.Say("mesh.pieces", "the surface is in {pieces} that share no edge", diag.Counted(f.Components, "piece")), "")
 	}
 	return out
 }
@@ -285,8 +281,8 @@ const (
 // a way along it.
 func gapNotes(name string, g mesh.Gaps) []diag.Note {
 	var out []diag.Note
-	add := func(code, text, hint string, remedy *diag.Remedy) {
-		out = append(out, diag.Note{Code: code, Severity: diag.Caution, Where: name, Text: text, Hint: hint, Remedy: remedy})
+	add := func(said diag.Said, hint string, remedy *diag.Remedy) {
+		out = append(out, said.Note(diag.Note{Severity: diag.Caution, Where: name, Hint: hint, Remedy: remedy}))
 	}
 	mend := diag.Do(mesh.ToMend, "file", name)
 	if len(g.Seams) > 0 {
@@ -300,16 +296,16 @@ func gapNotes(name string, g mesh.Gaps) []diag.Note {
 		if n > 0 {
 			hint = fmt.Sprintf("the sides of %d of them disagree about the outside: turn the triangles of one side first; %s", n, hint)
 		}
-		add(NoteSeams, fmt.Sprintf("the surface is open along %s, together %s long and up to %s wide (the longest at %.2f, %.2f, %.2f): a crack that crosses one is measured round it, or not at all",
-			unit.Count(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).ShortUp(), at[0], at[1], at[2]), hint, mend)
+		add(diag.Say(NoteSeams, "the surface is open along {seams}, together {length} long and up to {width} wide (the longest at {x:.2f}, {y:.2f}, {z:.2f}): a crack that crosses one is measured round it, or not at all",
+			diag.Counted(len(g.Seams), "seam"), unit.MM(g.LengthMM()).Short(), unit.MM(g.WidestMM()).ShortUp(), at[0], at[1], at[2]), hint, mend)
 	}
 	if len(g.TJoints) > 0 {
 		at := g.TJoints[0]
-		add(NoteTJoints, fmt.Sprintf("%s: a corner of one side lies within an edge of the other, which do not hang together there (the first at %.2f, %.2f, %.2f): a crack that crosses is measured too long",
-			unit.Count(len(g.TJoints), "T-joint"), at[0], at[1], at[2]), "mending divides the edges there, into a new file", mend)
+		add(diag.Say(NoteTJoints, "{joints}: a corner of one side lies within an edge of the other, which do not hang together there (the first at {x:.2f}, {y:.2f}, {z:.2f}): a crack that crosses is measured too long",
+			diag.Counted(len(g.TJoints), "T-joint"), at[0], at[1], at[2]), "mending divides the edges there, into a new file", mend)
 	}
 	if !g.Whole {
-		add(NoteGaps, "too many free edges lie near one another to look for all seams", "take out triangles that are there more than once, or repair the mesh", nil)
+		add(diag.Say(NoteGaps, "too many free edges lie near one another to look for all seams"), "take out triangles that are there more than once, or repair the mesh", nil)
 	}
 	return out
 }

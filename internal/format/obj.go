@@ -243,8 +243,7 @@ func (r *objReader) notes() []diag.Note {
 		}
 	}
 	if len(words) > 0 {
-		out = append(out, diag.Note{Code: "mesh.left-out", Severity: diag.Info, Where: r.name,
-			Text: "lines that say nothing about the surface were left out: " + strings.Join(words, ", ")})
+		out = append(out, diag.Say("mesh.left-out", "lines that say nothing about the surface were left out: {lines}", strings.Join(words, ", ")).Note(diag.Note{Severity: diag.Info, Where: r.name}))
 	}
 	return out
 }

@@ -68,8 +68,7 @@ func splitNotes(name string, polygons int) []diag.Note {
 	if polygons == 0 {
 		return nil
 	}
-	return []diag.Note{{Code: "mesh.polygons-split", Severity: diag.Info, Where: name,
-		Text: fmt.Sprintf("%d faces of more than three corners were split into triangles from their first corner", polygons)}}
+	return []diag.Note{diag.Say("mesh.polygons-split", "{faces} faces of more than three corners were split into triangles from their first corner", polygons).Note(diag.Note{Severity: diag.Info, Where: name})}
 }
 
 // element reads all elements of one kind, after checking that they fit.

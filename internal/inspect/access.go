@@ -36,8 +36,7 @@ func (r *run) reachable() {
 			}
 		}
 		if x.Fails != "" {
-			r.note(diag.Note{Code: noAccess, Severity: diag.Caution, Where: strings.Join(a.To, ", "), Text: "that it can be reached does not count: " + x.Fails,
-				Hint: "look again, and record who found it and when under 'access' of the job"})
+			r.note(diag.Say(noAccess, "that it can be reached does not count: {why}", x.Fails).Note(diag.Note{Severity: diag.Caution, Where: strings.Join(a.To, ", "), Hint: "look again, and record who found it and when under 'access' of the job"}))
 		}
 		r.res.Access = append(r.res.Access, x)
 	}

@@ -153,9 +153,7 @@ func (t *trace) walk() ([]diag.Note, error) {
 			return nil, err
 		}
 		if t.jumps(p) {
-			notes = append(notes, diag.Note{Code: "inspect.trace-jumps", Severity: diag.Caution, Where: string(t.at.Of.ID),
-				Text: fmt.Sprintf("from point %d to point %d the surface leads %s round for a straight %s", i+1, i+2, mm(p.LengthMM), mm(p.ChordMM)),
-				Hint: "check that both lie on one side of the wall, or give more points between them"})
+			notes = append(notes, diag.Say("inspect.trace-jumps", "from point {from} to point {to} the surface leads {length} round for a straight {straight}", i+1, i+2, long(p.LengthMM), long(p.ChordMM)).Note(diag.Note{Severity: diag.Caution, Where: string(t.at.Of.ID), Hint: "check that both lie on one side of the wall, or give more points between them"}))
 		}
 		t.raw = append(t.raw, p)
 	}
@@ -170,8 +168,7 @@ func (t *trace) exact(out *TraceResult) ([]diag.Note, error) {
 		p, err := t.at.ShortestWay(a, b)
 		if err == nil && !p.Proven {
 			out.ExactProven = false
-			notes = append(notes, diag.Note{Code: "inspect.not-exact", Severity: diag.Caution, Where: string(t.at.Of.ID),
-				Text: what + " is not proven the shortest: " + p.Doubt, Hint: "give more points between them"})
+			notes = append(notes, diag.Say("inspect.not-exact", "{what} is not proven the shortest: {doubt}", what, p.Doubt).Note(diag.Note{Severity: diag.Caution, Where: string(t.at.Of.ID), Hint: "give more points between them"}))
 		}
 		return p.LengthMM, err
 	}

@@ -294,9 +294,7 @@ func (r *run) fromImpact(p *place) func(geom.Vec) float64 {
 func (r *run) unknownAreas(all []area) {
 	for _, s := range r.in.Job.Areas {
 		if !slices.ContainsFunc(all, func(a area) bool { return a.id == s.Area }) {
-			r.note(diag.Note{Code: noSuchArea, Severity: diag.Caution, Where: s.Area,
-				Text: fmt.Sprintf("an entry says that area %s was looked at (%s), but the casting has no such area", s.Area, s.State),
-				Hint: "enter it for the area it was"})
+			r.note(diag.Say(noSuchArea, "an entry says that area {area} was looked at ({state}), but the casting has no such area", s.Area, s.State).Note(diag.Note{Severity: diag.Caution, Where: s.Area, Hint: "enter it for the area it was"}))
 		}
 	}
 }

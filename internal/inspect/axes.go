@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/diag"
@@ -27,9 +26,7 @@ func (r *run) carried(in *job.Finding) (*job.Finding, float64, *diag.Note) {
 		a.Why = "nobody worked out its pose"
 	}
 	if a.Why != "" {
-		return in, 0, &diag.Note{Code: "inspect.no-axes", Severity: diag.Blocking,
-			Text: fmt.Sprintf("the trace is given in the axes of set-up %s, which cannot be carried into vehicle axes: %s", in.Setup, a.Why),
-			Hint: "measure control points that stood still in that set-up too"}
+		return in, 0, diag.Say("inspect.no-axes", "the trace is given in the axes of set-up {setup}, which cannot be carried into vehicle axes: {why}", in.Setup, a.Why).Noted(diag.Note{Severity: diag.Blocking, Hint: "measure control points that stood still in that set-up too"})
 	}
 	out, std := *in, 0.0
 	out.Trace = make([]geom.Vec, len(in.Trace))

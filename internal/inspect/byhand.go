@@ -23,8 +23,7 @@ func (r *run) byHand(f Finding, t *trace) Finding {
 	zones, n := r.said(t)
 	if len(zones) == 0 {
 		if n == nil {
-			n = &diag.Note{Code: "inspect.no-zone", Severity: diag.Blocking, Where: string(f.ID),
-				Text: fmt.Sprintf("casting %s has no mesh, and it is not said in which zones the %s lies", f.Casting, f.Kind), Hint: "name every zone it was seen in (zones), or pin it on a zone map (pins)"}
+			n = diag.Say("inspect.no-zone", "casting {casting} has no mesh, and it is not said in which zones the {kind} lies", f.Casting, f.Kind).Noted(diag.Note{Severity: diag.Blocking, Where: string(f.ID), Hint: "name every zone it was seen in (zones), or pin it on a zone map (pins)"})
 		}
 		r.note(*n)
 		f.lost(t.at, n)
@@ -76,14 +75,14 @@ func (r *run) agree(f *Finding, what job.ByHand, all []handReading) {
 				continue
 			}
 			if most := float64(r.closeStds() * elem.Hypot(a.std, b.std)); math.Abs(a.mm-b.mm) > most {
-				r.contradiction(f, fmt.Sprintf("two readings of %s are %s and %s, farther apart than their uncertainty explains", what, mm(a.mm), mm(b.mm)))
+				r.contradiction(f, diag.Say("inspect.hand-readings-apart", "two readings of {what} are {one} and {other}, farther apart than their uncertainty explains", what, long(a.mm), long(b.mm)))
 			}
 		}
 	}
 }
 
-func (r *run) contradiction(f *Finding, text string) {
-	r.note(diag.Note{Code: "inspect.by-hand-contradicts", Severity: diag.Blocking, Where: string(f.ID), Text: text, Hint: "measure it again, and take the wrong reading out"})
+func (r *run) contradiction(f *Finding, says diag.Said) {
+	r.note(diag.Say("inspect.by-hand-contradicts", "{sentence}", says).Note(diag.Note{Severity: diag.Blocking, Where: string(f.ID), Hint: "measure it again, and take the wrong reading out"}))
 }
 
 // measureByHand fills in what can be said of one finding alone.
@@ -250,7 +249,7 @@ func (r *run) sideByHand(f *Finding, t *trace, l body.Line) {
 func (r *run) heldAgainst(f *Finding, t *trace) {
 	for _, z := range t.in.Zones {
 		if !f.in(z) {
-			r.contradiction(f, fmt.Sprintf("it is said to lie in zone %s, but its trace does not come there", z))
+			r.contradiction(f, diag.Say("inspect.zone-without-trace", "it is said to lie in zone {zone}, but its trace does not come there", z))
 		}
 	}
 	r.pinsAgree(f, t, f.in)
@@ -283,7 +282,7 @@ func (r *run) heldBetween(f *Finding, t *trace, what job.ByHand, to string, low,
 		switch {
 		case to != "" && x.to != to:
 		case x.none && x.mm-k > high, !x.none && (x.mm+k < low || x.mm-k > high):
-			r.contradiction(f, fmt.Sprintf("%s: %s was measured by hand, the trace on the mesh gives %s", what, mm(x.mm), foundText(low, high)))
+			r.contradiction(f, diag.Say("inspect.hand-against-trace", "{what}: {measured} was measured by hand, the trace on the mesh gives {found}", what, long(x.mm), foundText(low, high)))
 		}
 	}
 }

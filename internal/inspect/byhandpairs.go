@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/job"
 )
@@ -57,7 +58,7 @@ func (r *run) spacingByHand(i int) {
 	}
 	all := append(slices.Clone(own), r.toItByHand(i, weak)...)
 	if len(weak) > 0 && slices.ContainsFunc(own, func(x handReading) bool { return math.IsInf(x.mm, 1) }) {
-		r.contradiction(f, fmt.Sprintf("nothing else is said to be on the casting, but there is %s", r.found[weak[0]].ID))
+		r.contradiction(f, diag.Say("inspect.not-alone", "nothing else is said to be on the casting, but there is {finding}", r.found[weak[0]].ID))
 		return
 	}
 	if f.Spacing = clearanceOf(all, t.aheadOf()+r.aheadBeside(weak), "the next finding"); f.Spacing == nil {
@@ -91,7 +92,7 @@ func (r *run) toItByHand(i int, others []int) []handReading {
 			out = append(out, x)
 			for _, o := range own {
 				if o.mm-x.mm > float64(r.closeStds()*elem.Hypot(o.std, x.std)) {
-					r.contradiction(f, fmt.Sprintf("nothing is said to be nearer to it than %s, but %s was measured %s from it", mm(o.mm), x.to, mm(x.mm)))
+					r.contradiction(f, diag.Say("inspect.nearer-measured", "nothing is said to be nearer to it than {nearest}, but {what} was measured {far} from it", long(o.mm), x.to, long(x.mm)))
 				}
 			}
 		}

@@ -49,8 +49,8 @@ func (r *run) coverage(a area) Coverage {
 		return c
 	}
 	c.Text = fmt.Sprintf("%s: %s; nothing is said of it", a.name, c.why())
-	n := diag.Note{Code: "inspect.not-covered", Severity: diag.Caution, Where: a.id,
-		Text: fmt.Sprintf("%s: %s", placeText(a), c.why()), Source: a.cite}
+	said := diag.Say("inspect.not-covered", "{place}: {why}", placeText(a), c.why())
+	n := diag.Note{Severity: diag.Caution, Where: a.id, Source: a.cite}
 	n.Hint = "inspect the area with good light"
 	if a.method == body.Penetrant {
 		n.Hint = "penetrant inspection of the area"
@@ -60,13 +60,13 @@ func (r *run) coverage(a area) Coverage {
 	}
 	if len(ids) > 0 {
 		n.Severity = diag.Blocking
-		n.Text += fmt.Sprintf("; its zone carries %s", names(ids))
+		said = diag.Say("inspect.not-covered", "{place}: {why}; its zone carries {findings}", placeText(a), c.why(), names(ids))
 		if a.zone == "" {
-			n.Text = fmt.Sprintf("%s: %s; where it lies is not known, and the casting carries %s", placeText(a), c.why(), names(ids))
+			said = diag.Say("inspect.not-covered", "{place}: {why}; where it lies is not known, and the casting carries {on-casting}", placeText(a), c.why(), names(ids))
 		}
 	}
 	if !r.res.toldBy(c) {
-		r.note(n)
+		r.note(said.Note(n))
 	}
 	return c
 }
@@ -192,9 +192,7 @@ func (r *run) zonesWithoutArea(c body.Casting, all []area) {
 	if missing == nil {
 		return
 	}
-	r.note(diag.Note{Code: noZoneArea, Severity: diag.Caution, Where: string(c.ID),
-		Text: fmt.Sprintf("there is no inspection area in %s: nothing is said of what was not found there", zoneWords(missing)),
-		Hint: "add 'areas' to the procedure, or inspection areas to the body"})
+	r.note(diag.Say(noZoneArea, "there is no inspection area in {zones}: nothing is said of what was not found there", zoneWords(missing)).Note(diag.Note{Severity: diag.Caution, Where: string(c.ID), Hint: "add 'areas' to the procedure, or inspection areas to the body"}))
 }
 
 func zoneWords(ids []job.FindingID) string {

@@ -2,7 +2,6 @@ package inspect
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -10,7 +9,6 @@ import (
 	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/mesh"
-	"fettle/internal/unit"
 )
 
 // Where a wall is thin, points are rough or ways lead round an edge, more than one
@@ -78,9 +76,7 @@ func (t *trace) findDetours(points []geom.Vec, nearest, chain []candidate, std f
 	}
 	t.findRivals()
 	if n := t.likelyDetours(); n > mostDetours {
-		return &diag.Note{Code: "inspect.way-unclear", Severity: diag.Blocking,
-			Text: fmt.Sprintf("the points of the trace fit %d ways along the surface of %s, and do not show which of them the crack takes", n+1, t.at.Of.ID),
-			Hint: "enter more points between them, or say how well each is known"}
+		return diag.Say("inspect.way-unclear", "the points of the trace fit {ways} ways along the surface of {casting}, and do not show which of them the crack takes", n+1, t.at.Of.ID).Noted(diag.Note{Severity: diag.Blocking, Hint: "enter more points between them, or say how well each is known"})
 	}
 	return nil
 }
@@ -386,18 +382,15 @@ func (t *trace) detourNote() *diag.Note {
 		return nil
 	}
 	if len(t.sites) == 1 {
-		return &diag.Note{Code: "inspect.way-in-doubt", Severity: diag.Caution,
-			Text: "the point may lie on either side of the wall: its place is judged by both",
-			Hint: "say how well the point is known, or enter one that is clearly on its side"}
+		return diag.Say("inspect.way-in-doubt", "the point may lie on either side of the wall: its place is judged by both").Noted(diag.Note{Severity: diag.Caution, Hint: "say how well the point is known, or enter one that is clearly on its side"})
 	}
 	from, to := len(t.sites), 0
 	for _, d := range t.detours {
 		from, to = min(from, d.from), max(to, d.from+len(d.ways))
 	}
-	text := fmt.Sprintf("between point %d and point %d the trace may take %s along the surface: its place is judged by all of them", from+1, to+1, unit.Count(len(t.detours), "other way"))
+	said := diag.Say("inspect.way-in-doubt", "between point {from} and point {to} the trace may take {ways} along the surface: its place is judged by all of them", from+1, to+1, diag.Counted(len(t.detours), "other way"))
 	if longer := t.longerBy(); longer >= closeMM {
-		text += fmt.Sprintf(", and it may be %s longer", mm(longer))
+		said = said.And(diag.Say("inspect.may-be-longer", ", and it may be {length} longer", long(longer)))
 	}
-	return &diag.Note{Code: "inspect.way-in-doubt", Severity: diag.Caution, Text: text,
-		Hint: "enter more points where it passes an edge, or say how well each is known"}
+	return said.Noted(diag.Note{Severity: diag.Caution, Hint: "enter more points where it passes an edge, or say how well each is known"})
 }

@@ -47,9 +47,7 @@ func (r *run) judge() {
 			j := r.judged(p, l)
 			r.res.Inspections = append(r.res.Inspections, j)
 			if !j.Counts {
-				r.note(diag.Note{Code: "inspect.does-not-count", Severity: diag.Caution, Where: l.ID,
-					Text: fmt.Sprintf("inspection %s on %s (%s, %s) does not count: %s", l.ID, p.Of.ID, l.Method, l.By, strings.Join(j.Why, "; ")),
-					Hint: "inspect again under the conditions asked for, or complete the record"})
+				r.note(diag.Say("inspect.does-not-count", "inspection {inspection} on {casting} ({method}, {by}) does not count: {why}", l.ID, p.Of.ID, l.Method, l.By, strings.Join(j.Why, "; ")).Note(diag.Note{Severity: diag.Caution, Where: l.ID, Hint: "inspect again under the conditions asked for, or complete the record"}))
 			}
 		}
 	}

@@ -131,14 +131,10 @@ func (l *traceLength) notes() []diag.Note {
 		out = append(out, roughNote(l.said, l.each))
 	}
 	if l.bend >= float64(bendShare*l.mm) && float64(2*l.bend*l.bend) >= float64(l.std*l.std) {
-		out = append(out, diag.Note{Code: "inspect.bends-between-points", Severity: diag.Caution,
-			Text: fmt.Sprintf("the crack bends between the points of the trace: its length of %s may be short by %s", mm(l.mm), mm(l.bend)),
-			Hint: "give more points where it bends; the uncertainty then falls"})
+		out = append(out, diag.Say("inspect.bends-between-points", "the crack bends between the points of the trace: its length of {length} may be short by {short}", long(l.mm), long(l.bend)).Note(diag.Note{Severity: diag.Caution, Hint: "give more points where it bends; the uncertainty then falls"}))
 	}
 	if each := l.apart(); l.points > 2 && each > farApartMM {
-		out = append(out, diag.Note{Code: "inspect.points-far-apart", Severity: diag.Caution,
-			Text: fmt.Sprintf("the points of the trace are %s apart on average: bends shorter than %s do not show, and the crack may be longer", mm(each), mm(2*each)),
-			Hint: fmt.Sprintf("give points no more than %s apart, more where the crack bends", mm(farApartMM))})
+		out = append(out, diag.Say("inspect.points-far-apart", "the points of the trace are {apart} apart on average: bends shorter than {bends} do not show, and the crack may be longer", long(each), long(2*each)).Note(diag.Note{Severity: diag.Caution, Hint: fmt.Sprintf("give points no more than %s apart, more where the crack bends", mm(farApartMM))}))
 	}
 	return out
 }

@@ -246,7 +246,5 @@ func (r *run) oppositeFaces(d apart) {
 		return
 	}
 	a, b := r.found[d.i].ID, r.found[d.j].ID
-	r.note(diag.Note{Code: "inspect.opposite-face", Severity: diag.Caution, Where: string(a),
-		Text: string(a) + " and " + string(b) + " lie on the two sides of the wall, " + mm(d.straight) + " apart through the metal",
-		Hint: "say other_face_of if they are one crack through the wall"})
+	r.note(diag.Say("inspect.opposite-face", "{finding} and {other} lie on the two sides of the wall, {apart} apart through the metal", a, b, long(d.straight)).Note(diag.Note{Severity: diag.Caution, Where: string(a), Hint: "say other_face_of if they are one crack through the wall"}))
 }

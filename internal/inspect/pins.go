@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -45,8 +44,7 @@ func (r *run) said(t *trace) (zones []ZoneShare, n *diag.Note) {
 	surely := map[body.ZoneID]bool{} // of those that a pin may lie in
 	for _, p := range r.pins(t) {
 		if far := p.Strays(p.at, p.apart, func(body.ZoneID) bool { return true }); far > p.near {
-			return nil, &diag.Note{Code: "inspect.pin-in-no-zone", Severity: diag.Blocking, Where: string(t.in.ID),
-				Text: fmt.Sprintf("its pin on zone map %q comes to a place that no outline holds, %s units of the map from the next", p.Name, unit.Fixed(far, 1)), Hint: "set it anew, or name every zone it was seen in (zones)"}
+			return nil, diag.Say("inspect.pin-in-no-zone", "its pin on zone map {map:q} comes to a place that no outline holds, {far} units of the map from the next", p.Name, unit.Fixed(far, 1)).Noted(diag.Note{Severity: diag.Blocking, Where: string(t.in.ID), Hint: "set it anew, or name every zone it was seen in (zones)"})
 		}
 		depths := p.Depths(p.at, p.apart)
 		inside := p.deepest(depths)
@@ -84,15 +82,15 @@ func (r *run) pinsAgree(f *Finding, t *trace, in func(body.ZoneID) bool) {
 		far := p.Strays(p.at, p.apart, in)
 		switch {
 		case math.IsInf(far, 1):
-			r.pinContradicts(f, fmt.Sprintf("it is pinned on zone map %q, on which none of the zones it lies in is drawn", p.Name))
+			r.pinContradicts(f, diag.Say("inspect.pin-contradicts", "it is pinned on zone map {map:q}, on which none of the zones it lies in is drawn", p.Name))
 		case far > p.near:
-			r.pinContradicts(f, fmt.Sprintf("its pin on zone map %q comes to a place %s units of the map from all zones it lies in", p.Name, unit.Fixed(far, 1)))
+			r.pinContradicts(f, diag.Say("inspect.pin-contradicts", "its pin on zone map {map:q} comes to a place {far} units of the map from all zones it lies in", p.Name, diag.Figure{Text: unit.Fixed(far, 1), Value: far}))
 		}
 	}
 }
 
-func (r *run) pinContradicts(f *Finding, text string) {
-	r.note(diag.Note{Code: "inspect.pin-contradicts", Severity: diag.Blocking, Where: string(f.ID), Text: text, Hint: "look again where it is, and correct the pin or the zones"})
+func (r *run) pinContradicts(f *Finding, said diag.Said) {
+	r.note(said.Note(diag.Note{Severity: diag.Blocking, Where: string(f.ID), Hint: "look again where it is, and correct the pin or the zones"}))
 }
 
 // byPins says that where a finding lies was read off its pins.

@@ -40,9 +40,7 @@ func (r *run) linkFaces() {
 		}
 		if why != "" {
 			r.found[i].NoFace = true
-			r.note(diag.Note{Code: "inspect.other-face", Severity: diag.Blocking, Where: string(r.found[i].ID),
-				Text: fmt.Sprintf("%s is said to be the other face of %s, but %s", r.found[i].ID, other, why),
-				Hint: "correct other_face_of, or the traces"})
+			r.note(diag.Say("inspect.other-face", "{finding} is said to be the other face of {other}, but {why}", r.found[i].ID, other, why).Note(diag.Note{Severity: diag.Blocking, Where: string(r.found[i].ID), Hint: "correct other_face_of, or the traces"}))
 			for _, k := range []int{i, j} {
 				if k >= 0 && r.found[k].Through == body.No {
 					r.found[k].Through = "unknown"
@@ -102,9 +100,7 @@ func (r *run) linkForks() {
 			why = r.noFork(t, r.traces[j])
 		}
 		if why != "" {
-			r.note(diag.Note{Code: "inspect.branch-apart", Severity: diag.Blocking, Where: string(r.found[i].ID),
-				Text: fmt.Sprintf("%s is said to fork off %s, but %s; the lengths and the gap count together, and both are counted", r.found[i].ID, other, why),
-				Hint: "begin the trace of the branch at the fork, or correct branch_of"})
+			r.note(diag.Say("inspect.branch-apart", "{finding} is said to fork off {other}, but {why}; the lengths and the gap count together, and both are counted", r.found[i].ID, other, why).Note(diag.Note{Severity: diag.Blocking, Where: string(r.found[i].ID), Hint: "begin the trace of the branch at the fork, or correct branch_of"}))
 			continue
 		}
 		t.fork = other

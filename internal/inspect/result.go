@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/unit"
 )
@@ -75,6 +76,9 @@ func hasZone(all []ZoneShare, z body.ZoneID) bool {
 }
 
 func mm(v float64) string { return unit.Fixed(v, 1) + " mm" }
+
+// long is the same as a figure of a sentence.
+func long(v float64) diag.Figure { return diag.Figure{Text: mm(v), Value: v, Unit: "mm"} }
 
 // full is a limit in millimetres as it was given, to a tenth at least.
 func full(v float64) string { return unit.FixedBeside(v, 1, v) + " mm" }

@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -159,7 +158,5 @@ func (t *trace) believe(points []geom.Vec, chain []candidate) {
 
 // roughNote says that the points were not believed to be as certain as stated.
 func roughNote(said, std float64) diag.Note {
-	return diag.Note{Code: "inspect.points-rougher", Severity: diag.Caution,
-		Text: fmt.Sprintf("from one to the next the points of the trace are off the surface by more than their standard uncertainty of %s explains: %s is taken for each", mm(said), mm(std)),
-		Hint: "give the points anew with a steadier hand, or state how well each is known"}
+	return diag.Say("inspect.points-rougher", "from one to the next the points of the trace are off the surface by more than their standard uncertainty of {given} explains: {taken} is taken for each", long(said), long(std)).Note(diag.Note{Severity: diag.Caution, Hint: "give the points anew with a steadier hand, or state how well each is known"})
 }

@@ -164,9 +164,7 @@ func (r *run) locate(in *job.Finding) (Finding, *trace) {
 func (r *run) claims(f job.Finding) *job.Finding {
 	out, why := r.in.Job.Claims(f, r.in.Shop, r.in.acts())
 	if why != "" {
-		r.note(diag.Note{Code: "inspect.finding-falls", Severity: diag.Caution, Where: string(f.ID),
-			Text: "what was entered in favour of the finding (how its tips were found, its depth, that it does not go through) does not count: " + why,
-			Hint: "have it looked at by a person of the shop file, and enter who and when"})
+		r.note(diag.Say("inspect.finding-falls", "what was entered in favour of the finding (how its tips were found, its depth, that it does not go through) does not count: {why}", why).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "have it looked at by a person of the shop file, and enter who and when"}))
 	}
 	return &out
 }
@@ -182,27 +180,26 @@ func (f *Finding) lost(p *place, n *diag.Note) {
 
 // refusal says why a trace cannot be used at all, or nil.
 func (t *trace) refusal() *diag.Note {
-	blocking := func(code, text, hint string) *diag.Note {
-		return &diag.Note{Code: code, Severity: diag.Blocking, Text: text, Hint: hint}
+	blocking := func(said diag.Said, hint string) *diag.Note {
+		return said.Noted(diag.Note{Severity: diag.Blocking, Hint: hint})
 	}
 	switch {
 	case t.at.Surface == nil:
-		return blocking("inspect.no-surface",
-			fmt.Sprintf("the mesh of casting %s has not been read", t.at.Of.ID),
+		return blocking(diag.Say("inspect.no-surface", "the mesh of casting {casting} has not been read", t.at.Of.ID),
 			"put the mesh file into the body folder")
 	case len(t.in.Trace) == 0:
-		n := blocking("inspect.no-trace", "the finding has no trace", "enter points along it in vehicle axes (trace_mm)")
+		n := blocking(diag.Say("inspect.no-trace", "the finding has no trace"), "enter points along it in vehicle axes (trace_mm)")
 		if !isCrack(t.in.Kind) {
 			n.Severity = diag.Caution
 		}
 		return n
 	case !(t.std > 0) || !(t.std < maxStdMM):
-		return blocking("inspect.no-uncertainty", "the trace has no usable standard uncertainty",
+		return blocking(diag.Say("inspect.no-uncertainty", "the trace has no usable standard uncertainty"),
 			"say how well each point is known (trace_std), for example 0.6 mm")
 	}
 	for i, p := range t.in.Trace {
 		if !p.Finite() {
-			return blocking("inspect.not-a-number", fmt.Sprintf("point %d of the trace is not a number", i+1),
+			return blocking(diag.Say("inspect.not-a-number", "point {point} of the trace is not a number", i+1),
 				"enter three finite millimetre values")
 		}
 	}
@@ -253,9 +250,7 @@ func (r *run) measure(f *Finding, t *trace) {
 		t.join()
 		t.way = t.curve.pts
 		if isCrack(f.Kind) {
-			r.note(diag.Note{Code: "inspect.one-point", Severity: diag.Caution, Where: string(f.ID),
-				Text: "the " + string(f.Kind) + " has one point: it has a place but no length",
-				Hint: "enter points along it (trace_mm)"})
+			r.note(diag.Say("inspect.one-point", "the {kind} has one point: it has a place but no length", f.Kind).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "enter points along it (trace_mm)"}))
 			f.Unknown = append(f.Unknown, "length: the trace has one point; enter points along the "+string(f.Kind))
 		}
 	}

@@ -1,7 +1,6 @@
 package inspect
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/diag"
@@ -47,9 +46,7 @@ func (t *trace) overSeam() *diag.Note {
 
 // seamNote says that a way over a seam may lead from point i, counted from 0, to the next.
 func seamNote(i int) *diag.Note {
-	return &diag.Note{Code: "inspect.over-a-seam", Severity: diag.Blocking,
-		Text: fmt.Sprintf("between point %d and point %d of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on", i+1, i+2),
-		Hint: "enter points nearer to one another where the opening is meant, or mend the mesh", Remedy: diag.Do(mesh.ToMend)}
+	return diag.Say("inspect.over-a-seam", "between point {from} and point {to} of the trace the mesh is open along a seam or at a T-joint, and no way along the surface leads straight on", i+1, i+2).Noted(diag.Note{Severity: diag.Blocking, Hint: "enter points nearer to one another where the opening is meant, or mend the mesh", Remedy: diag.Do(mesh.ToMend)})
 }
 
 // parted says that a way over a seam may be shorter than one of so many millimetres.

@@ -65,9 +65,7 @@ func (t *trace) snap(f *Finding) *diag.Note {
 	off := t.std // as felt, off the surface
 	t.believe(points, chain)
 	if jump > 0 {
-		return &diag.Note{Code: "inspect.trace-jumps", Severity: diag.Blocking,
-			Text: fmt.Sprintf("the surface does not lead from point %d to point %d of the trace in a reasonable way", jump, jump+1),
-			Hint: "enter more points between them, or check that they are on one side of the wall"}
+		return diag.Say("inspect.trace-jumps", "the surface does not lead from point {from-point} to point {to-point} of the trace in a reasonable way", jump, jump+1).Noted(diag.Note{Severity: diag.Blocking, Hint: "enter more points between them, or check that they are on one side of the wall"})
 	}
 	if n := t.findDetours(points, nearest, chain, off); n != nil {
 		return n
@@ -135,9 +133,7 @@ func (t *trace) offSurface(points []geom.Vec, chain []candidate) *diag.Note {
 	if far == nil {
 		return nil
 	}
-	return &diag.Note{Code: "inspect.off-surface", Severity: diag.Blocking,
-		Text: fmt.Sprintf("the trace is off the surface of %s: %s", t.at.Of.ID, strings.Join(far, ", ")),
-		Hint: "check the coordinates, their axes and the part"}
+	return diag.Say("inspect.off-surface", "the trace is off the surface of {casting}: {points}", t.at.Of.ID, strings.Join(far, ", ")).Noted(diag.Note{Severity: diag.Blocking, Hint: "check the coordinates, their axes and the part"})
 }
 
 // connect is the paths between neighbours of a chain, and the number of the

@@ -6,7 +6,6 @@ import (
 
 	"fettle/internal/body"
 	"fettle/internal/diag"
-	"fettle/internal/unit"
 )
 
 // visualTips says which ends of a trace were found by eye only, and how many
@@ -61,9 +60,7 @@ func (r *run) countTips(f *Finding, t *trace) {
 					words[k] = body.TipVisual
 				}
 			}
-			r.note(diag.Note{Code: "inspect.tip-not-shown", Severity: diag.Caution, Where: string(f.ID),
-				Text: "the tips are said to be found with penetrant, but that does not count: " + why,
-				Hint: "penetrant inspection at both tips, with its conditions on record ('inspections' in the job)"})
+			r.note(diag.Say("inspect.tip-not-shown", "the tips are said to be found with penetrant, but that does not count: {why}", why).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "penetrant inspection at both tips, with its conditions on record ('inspections' in the job)"}))
 			f.Unknown = append(f.Unknown, "where the tips really are: they count as seen by eye only, because "+why)
 		}
 	}
@@ -88,20 +85,14 @@ func (r *run) askAboutTips(f *Finding, t *trace) {
 		}
 	}
 	if n > 0 {
-		r.note(diag.Note{Code: "inspect.tip-visual", Severity: diag.Caution, Where: string(f.ID),
-			Text: unit.Count(n, "tip") + " found by eye only: the " + string(f.Kind) + " may run on under the surface of what was seen",
-			Hint: "penetrant inspection at both tips"})
+		r.note(diag.Say("inspect.tip-visual", "{tips} found by eye only: the {kind} may run on under the surface of what was seen", diag.Counted(n, "tip"), f.Kind).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "penetrant inspection at both tips"}))
 	}
 	if f.Through == body.Unknown {
-		r.note(diag.Note{Code: "inspect.through-unknown", Severity: diag.Caution, Where: string(f.ID),
-			Text: "nobody has said whether the " + string(f.Kind) + " goes through the wall",
-			Hint: "look at the other face, with penetrant"})
+		r.note(diag.Say("inspect.through-unknown", "nobody has said whether the {kind} goes through the wall", f.Kind).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "look at the other face, with penetrant"}))
 		f.Unknown = append(f.Unknown, "look at the other face, with penetrant, to see whether it goes through")
 	}
 	if t.at.rule == nil {
-		r.note(diag.Note{Code: "inspect.no-procedure", Severity: diag.Blocking, Where: string(f.ID),
-			Text: "no procedure for casting " + string(f.Casting) + " was in force on " + r.in.today().String(),
-			Hint: "add the manufacturer's procedure to the body"})
+		r.note(diag.Say("inspect.no-procedure", "no procedure for casting {casting} was in force on {on}", f.Casting, r.in.today().String()).Note(diag.Note{Severity: diag.Blocking, Where: string(f.ID), Hint: "add the manufacturer's procedure to the body"}))
 		f.Unknown = append(f.Unknown, "decision length: without a procedure neither the tip allowance nor the grouping distance is known")
 	}
 }

@@ -39,7 +39,5 @@ func (r *run) edgeClearance(f *Finding, t *trace) {
 		f.because("it lies on the end of a wall: no distance to the edge is left")
 	}
 	f.because("the body names no edges of this casting: the ends of walls found on its mesh (%d) count as edges", found.Count)
-	r.note(diag.Note{Code: "inspect.edges-found", Severity: diag.Caution, Where: string(f.ID),
-		Text: "the nearest edge of the casting was found by computation on its mesh, not named by the manufacturer",
-		Hint: "look whether another edge lies nearer; name the edges in the body ('edges' of the casting), which can be listed from its mesh", Remedy: diag.Do(job.ToFindZones)})
+	r.note(diag.Say("inspect.edges-found", "the nearest edge of the casting was found by computation on its mesh, not named by the manufacturer").Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "look whether another edge lies nearer; name the edges in the body ('edges' of the casting), which can be listed from its mesh", Remedy: diag.Do(job.ToFindZones)}))
 }

@@ -195,9 +195,7 @@ func (r *run) checkLabel(f *Finding, t *trace, label int32) {
 	if t.zone(label) != nil {
 		return
 	}
-	r.note(diag.Note{Code: "inspect.unknown-label", Severity: diag.Blocking, Where: string(f.ID),
-		Text: fmt.Sprintf("the surface carries label %d there, which is no zone of casting %s", label, f.Casting),
-		Hint: "give the faces a zone in the mesh, or the zone its label in the body"})
+	r.note(diag.Say("inspect.unknown-label", "the surface carries label {label} there, which is no zone of casting {casting}", label, f.Casting).Note(diag.Note{Severity: diag.Blocking, Where: string(f.ID), Hint: "give the faces a zone in the mesh, or the zone its label in the body"}))
 	f.Unknown = append(f.Unknown, fmt.Sprintf("zone: the surface carries label %d there, which is no zone", label))
 }
 

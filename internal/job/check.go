@@ -148,13 +148,13 @@ func (c *checker) readingsAgainst(b *body.Body) {
 func calibrationNotes(setups []Setup) []diag.Note {
 	var out []diag.Note
 	for _, x := range setups {
-		n := diag.Note{Code: "job.calibration", Severity: diag.Caution, Where: x.ID,
+		n := diag.Note{Severity: diag.Caution, Where: x.ID,
 			Hint: "have the device checked, and measure again if it is off"}
 		switch {
 		case x.Calibrated.IsZero():
-			n.Text = fmt.Sprintf("It is not known whether %s was calibrated when set-up %s was measured.", x.Device, x.ID)
+			n = diag.Say("job.calibration", "It is not known whether {device} was calibrated when set-up {setup} was measured.", x.Device, x.ID).Note(n)
 		case x.Calibrated.Before(x.On):
-			n.Text = fmt.Sprintf("The calibration of %s ended on %s; set-up %s was measured on %s.", x.Device, x.Calibrated, x.ID, x.On)
+			n = diag.Say("job.calibration", "The calibration of {device} ended on {ended}; set-up {setup} was measured on {on}.", x.Device, x.Calibrated, x.ID, x.On).Note(n)
 		default:
 			continue
 		}
@@ -169,9 +169,7 @@ func TipNotes(findings []Finding) []diag.Note {
 	var out []diag.Note
 	for _, f := range findings {
 		if f.Look == "" && slices.Contains(f.Tips, body.TipPenetrant) {
-			out = append(out, diag.Note{Code: "job.tip-inspection", Severity: diag.Caution, Where: string(f.ID),
-				Text: fmt.Sprintf("The tips of %s are said to be found with penetrant, but it does not say in which inspection: they count as seen by eye only.", f.ID),
-				Hint: "name it in 'inspection', with its conditions under 'inspections'"})
+			out = append(out, diag.Say("job.tip-inspection", "The tips of {finding} are said to be found with penetrant, but it does not say in which inspection: they count as seen by eye only.", f.ID).Note(diag.Note{Severity: diag.Caution, Where: string(f.ID), Hint: "name it in 'inspection', with its conditions under 'inspections'"}))
 		}
 	}
 	return out
@@ -185,9 +183,7 @@ func warmthNotes(setups []Setup, th *body.Thermal) []diag.Note {
 		if th == nil || !x.Temp.Known || (x.Temp.Value >= th.Low && x.Temp.Value <= th.High) {
 			continue
 		}
-		out = append(out, diag.Note{Code: "job.temperature-range", Severity: diag.Caution, Where: x.ID,
-			Text: fmt.Sprintf("The body was at %s when set-up %s was measured; its data are for %s to %s.", x.Temp.Value, x.ID, th.Low, th.High),
-			Hint: "let the vehicle come to the temperature of the workshop and measure again"})
+		out = append(out, diag.Say("job.temperature-range", "The body was at {temperature} when set-up {setup} was measured; its data are for {low} to {high}.", x.Temp.Value, x.ID, th.Low, th.High).Note(diag.Note{Severity: diag.Caution, Where: x.ID, Hint: "let the vehicle come to the temperature of the workshop and measure again"}))
 	}
 	return out
 }

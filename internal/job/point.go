@@ -56,8 +56,8 @@ func (s *State) PointStays(id body.PointID, sh *shop.Shop, today unit.Date) stri
 	case !asked || q.Point != id:
 		return fmt.Sprintf("answer %s names no question about %s", a.ID, id)
 	}
-	if _, why := s.Lapses(a, sh, s.leftOn(a, sh, today), today, Mark{On: q.On, What: "the question was sent"}); why != "" {
-		return fmt.Sprintf("answer %s %s", a.ID, why)
+	if why := s.Lapses(a, sh, s.leftOn(a, sh, today), today, Mark{On: q.On, What: "the question was sent"}); why.Text != "" {
+		return why.Text
 	}
 	for _, x := range s.Setups {
 		if q.On.Before(x.On) && s.Reads(x.ID, id) {

@@ -294,36 +294,36 @@ func (c *checker) someone(at, by string, sh *shop.Shop) {
 // not granted there is not granted.
 func People(s *State, sh *shop.Shop) []diag.Note {
 	var out []diag.Note
-	block := func(code, where, text, hint string) {
-		out = append(out, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+	block := func(where string, said diag.Said, hint string) {
+		out = append(out, said.Note(diag.Note{Severity: diag.Blocking, Where: where, Hint: hint}))
 	}
 	signs := signers(s)
 	for _, a := range s.Accepted {
 		if p, ok := sh.Person(a.By); !ok || !slices.Contains(p.Accepts, a.Kind) {
-			block("job.may-not-accept", string(a.Finding), fmt.Sprintf("%s accepted %q, which that person may not", a.By, a.Kind), "have somebody accept it whom the shop file lets ('accepts')")
+			block(string(a.Finding), diag.Say("job.may-not-accept", "{by} accepted {kind:q}, which that person may not", a.By, a.Kind), "have somebody accept it whom the shop file lets ('accepts')")
 		}
 	}
 	for _, r := range s.Reviews {
 		switch {
 		case !may(sh, r.By, shop.MayReview):
-			block("job.may-not-review", r.By, r.By+" may not review", "have somebody review whom the shop file lets ('may: [review]')")
+			block(r.By, diag.Say("job.may-not-review", "{by} may not review", r.By), "have somebody review whom the shop file lets ('may: [review]')")
 		case signs[r.By]:
-			block("job.own-review", r.By, r.By+" reviewed what the same person entered, recorded, chose or accepted", "author and reviewer have to be two people")
+			block(r.By, diag.Say("job.own-review", "{by} reviewed what the same person entered, recorded, chose or accepted", r.By), "author and reviewer have to be two people")
 		case !named(s.Author, sh):
-			block("job.author-unknown", r.By, fmt.Sprintf("the author of the job, %q, is nobody of the shop file: nobody can tell that %s is somebody else", s.Author, r.By), "name the person in 'author', for example 'planner P1'")
+			block(r.By, diag.Say("job.author-unknown", "the author of the job, {author:q}, is nobody of the shop file: nobody can tell that {by} is somebody else", s.Author, r.By), "name the person in 'author', for example 'planner P1'")
 		}
 	}
 	for _, r := range s.Records {
 		if !may(sh, r.By, shop.MayInspect) {
-			block("job.may-not-inspect", r.ID, fmt.Sprintf("record %s is signed by %s, who may not inspect", r.ID, r.By), "have it inspected by somebody whom the shop file lets ('may: [inspect]')")
+			block(r.ID, diag.Say("job.may-not-inspect", "record {record} is signed by {by}, who may not inspect", r.ID, r.By), "have it inspected by somebody whom the shop file lets ('may: [inspect]')")
 		}
 	}
 	for _, a := range s.Answers {
 		switch {
 		case a.RecordedBy == "":
-			block("job.answer-unsigned", string(a.Finding), "nobody has signed for recording answer "+a.ID, "say who did in 'recorded_by'")
+			block(string(a.Finding), diag.Say("job.answer-unsigned", "nobody has signed for recording answer {answer}", a.ID), "say who did in 'recorded_by'")
 		case !may(sh, a.RecordedBy, shop.MayAnswers):
-			block("job.may-not-record", string(a.Finding), fmt.Sprintf("answer %s was recorded by %s, who may not", a.ID, a.RecordedBy), "have it recorded by somebody whom the shop file lets ('may: [answers]')")
+			block(string(a.Finding), diag.Say("job.may-not-record", "answer {answer} was recorded by {by}, who may not", a.ID, a.RecordedBy), "have it recorded by somebody whom the shop file lets ('may: [answers]')")
 		}
 	}
 	return out

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
 	"fettle/internal/normal"
@@ -122,7 +123,7 @@ func (p *problem) stretched(e *epoch, x *geom.Matcher, near []geom.Partition, r 
 	cost := s.Chi2 + float64(geom.StretchParameters*elem.Log(float64(3*x.Len()))) + stretchPrior
 	if cost < near[0].BIC {
 		r.Suspects = append(r.Suspects, Suspect{Kind: SuspectScale, Setup: p.setups[e.base].id, Points: []body.PointID{},
-			Text: "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end"})
+			Said: diag.Say("measure.suspect-scale", "all points fit when the body is stretched or sheared as a whole: the scale or the unit of one axis of the device, or a body out of square from end to end")})
 	}
 	return elem.Exp((near[0].BIC - cost) / 2)
 }

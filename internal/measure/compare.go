@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/body"
@@ -49,7 +48,7 @@ func Compare(points []body.Point, from, to Result) Progress {
 	a, okA := from.Best()
 	b, okB := to.Best()
 	if !okA || !okB {
-		p.block("one of the two stages has no steady block", "measure again")
+		p.block(diag.Say("measure.not-comparable", "one of the two stages has no steady block"), "measure again")
 		return p
 	}
 	for _, id := range a.Steady {
@@ -61,14 +60,14 @@ func Compare(points []body.Point, from, to Result) Progress {
 	}
 	p.Comparable = len(p.Common) >= minReferences && 2*len(p.Common) > min(len(a.Steady), len(b.Steady))
 	if !p.Comparable {
-		p.block(fmt.Sprintf("the steady blocks of the two stages share only %d points: the shifts are against different things", len(p.Common)),
+		p.block(diag.Say("measure.not-comparable", "the steady blocks of the two stages share only {points} points: the shifts are against different things", len(p.Common)),
 			"nominate reference points, or measure the same points at both stages")
 	}
 	var ch changes
 	if p.Comparable {
 		ch = changesBetween(from.located, to.located, p.Common)
 		if ch.why != "" {
-			p.block("which points changed between the two stages is open: "+ch.why, "nominate reference points, or measure more points that nobody worked on at both stages")
+			p.block(diag.Say("measure.not-comparable", "which points changed between the two stages is open: {why}", ch.why), "nominate reference points, or measure more points that nobody worked on at both stages")
 		}
 	}
 	for i := range points {
@@ -82,8 +81,8 @@ func Compare(points []body.Point, from, to Result) Progress {
 	return p
 }
 
-func (p *Progress) block(text, hint string) {
-	p.Notes = append(p.Notes, diag.Note{Code: "measure.not-comparable", Severity: diag.Blocking, Where: string(p.From) + " and " + string(p.To), Text: text, Hint: hint})
+func (p *Progress) block(said diag.Said, hint string) {
+	p.Notes = append(p.Notes, said.Note(diag.Note{Severity: diag.Blocking, Where: string(p.From) + " and " + string(p.To), Hint: hint}))
 }
 
 func (p *Progress) progress(x PointResult, before bool, y PointResult, c change) PointProgress {

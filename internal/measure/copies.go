@@ -80,8 +80,8 @@ func (p *problem) copies() []bool {
 			for _, i := range same {
 				out[i] = true
 			}
-			p.note(diag.Caution, "setup-copied", "set-ups "+earlier+" and "+later,
-				fmt.Sprintf("%d of the %d coordinate rows of set-up %s are those of set-up %s to the last digit; they count once", len(same), with, later, earlier),
+			p.note(diag.Caution, "set-ups "+earlier+" and "+later,
+				diag.Say("measure.setup-copied", "{same} of the {rows} coordinate rows of set-up {later} are those of set-up {earlier} to the last digit; they count once", len(same), with, later, earlier),
 				"take the set-up out if it was only copied")
 			break
 		}
@@ -99,7 +99,7 @@ func (p *problem) tellCopy(j, i int) {
 	if a, b := p.in.Readings[j].Line, r.Line; a > 0 && b > 0 {
 		where += fmt.Sprintf(" (rows %d and %d)", a, b)
 	}
-	p.note(diag.Caution, "reading-repeated", where, "the same reading is there twice, to the last digit; it counts once", "take one row out if it was only copied")
+	p.note(diag.Caution, where, diag.Say("measure.reading-repeated", "the same reading is there twice, to the last digit; it counts once"), "take one row out if it was only copied")
 }
 
 // mostlyCopied says that so many rows which are there before already make a copy of

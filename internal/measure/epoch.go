@@ -153,8 +153,8 @@ func (p *problem) link(e *epoch, means [][]mean) {
 	}
 	for k := range means {
 		if !e.linked[k] && len(means[k]) > 0 {
-			p.note(diag.Blocking, "setup-unlinked", "set-up "+p.setups[k].id,
-				fmt.Sprintf("its %d points share fewer than three well spread points with the other set-ups; it is left out", len(means[k])),
+			p.note(diag.Blocking, "set-up "+p.setups[k].id,
+				diag.Say("measure.setup-unlinked", "its {points} points share fewer than three well spread points with the other set-ups; it is left out", len(means[k])),
 				"measure at least three common points, better four, in both set-ups")
 		}
 	}
@@ -284,7 +284,7 @@ func (p *problem) adjustEpoch(e *epoch) {
 		}
 		var u *geom.Undetermined
 		if !errors.As(err, &u) || u.Point < 0 {
-			p.note(diag.Blocking, "adjustment", "readings", "the readings cannot be adjusted together: "+err.Error(), "look for a gross error")
+			p.note(diag.Blocking, "readings", diag.Say("measure.adjustment", "the readings cannot be adjusted together: {fault}", err.Error()), "look for a gross error")
 			return
 		}
 		e.remove(u.Point)
@@ -392,7 +392,7 @@ func (p *problem) locateByLengths(e *epoch) {
 		}
 		var u *geom.Undetermined
 		if !errors.As(err, &u) || u.Point < 0 {
-			p.note(diag.Blocking, "adjustment", "readings", "the lengths cannot be adjusted together: "+err.Error(), "look for a gross error")
+			p.note(diag.Blocking, "readings", diag.Say("measure.adjustment", "the lengths cannot be adjusted together: {fault-of-lengths}", err.Error()), "look for a gross error")
 			break
 		}
 		p.leave(e, u.Point, "the lengths do not determine its place")

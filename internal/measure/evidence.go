@@ -172,8 +172,8 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 		}
 	}
 	if most < minReferences || 2*most <= len(refs) {
-		p.note(diag.Caution, "references-disagree", "reference points",
-			fmt.Sprintf("of %d nominated reference points %d were measured and at most %d of them kept their places against one another; they cannot say what stood still", named, len(refs), most),
+		p.note(diag.Caution, "reference points",
+			diag.Say("measure.references-disagree", "of {named} nominated reference points {measured} were measured and at most {most} of them kept their places against one another; they cannot say what stood still", named, len(refs), most),
 			"measure the reference points again, or more of them")
 		return none, ""
 	}
@@ -187,8 +187,8 @@ func (p *problem) chosenByReferences(e *epoch, cs []*candidate) (int, string) {
 	}
 	text := "the nominated reference points " + joinIDs(in) + " kept their places against one another"
 	if len(out) > 0 {
-		p.note(diag.Caution, referenceMoved, joinIDs(out),
-			fmt.Sprintf("nominated reference point %s does not agree with %s; it is not used as reference", joinIDs(out), joinIDs(in)),
+		p.note(diag.Caution, joinIDs(out),
+			diag.Say(CodeReferenceMoved, "nominated reference point {points} does not agree with {others}; it is not used as reference", joinIDs(out), joinIDs(in)),
 			"measure it again; if it stays so, the point itself has moved")
 	}
 	return best, text

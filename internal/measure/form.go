@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -234,7 +233,7 @@ func (p *problem) describeForm(e *epoch) {
 		}
 	}
 	if heights > 0 {
-		p.note(diag.Caution, "heights-unused", "heights", fmt.Sprintf("%d heights take no part in the form: without coordinates nothing tells how level the device stood", heights), "measure lengths, or coordinates in the set-up of the heights")
+		p.note(diag.Caution, "heights", diag.Say("measure.heights-unused", "{heights} heights take no part in the form: without coordinates nothing tells how level the device stood", heights), "measure lengths, or coordinates in the set-up of the heights")
 	}
 }
 

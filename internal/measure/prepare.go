@@ -85,14 +85,12 @@ type span struct {
 
 // Codes of notes that other pages say in words of their own.
 const (
-	referenceMoved     = "reference-moved"
-	pointsMissing      = "points-missing"
-	CodeReferenceMoved = "measure." + referenceMoved
-	CodePointsMissing  = "measure." + pointsMissing
+	CodeReferenceMoved = "measure.reference-moved"
+	CodePointsMissing  = "measure.points-missing"
 )
 
-func (p *problem) note(sev diag.Severity, code, where, text, hint string) {
-	p.notes = append(p.notes, diag.Note{Code: "measure." + code, Severity: sev, Where: where, Text: text, Hint: hint})
+func (p *problem) note(sev diag.Severity, where string, said diag.Said, hint string) {
+	p.notes = append(p.notes, said.Note(diag.Note{Severity: sev, Where: where, Hint: hint}))
 }
 
 func prepare(in Input) *problem {
@@ -117,11 +115,11 @@ func (p *problem) preparePoints() {
 	p.std0 = make([]float64, len(p.in.Points))
 	for i, pt := range p.in.Points {
 		if _, twice := p.index[pt.ID]; twice {
-			p.note(diag.Blocking, "point-twice", string(pt.ID), "the control point is listed twice; only the first is used", "remove one of the rows")
+			p.note(diag.Blocking, string(pt.ID), diag.Say("measure.point-twice", "the control point is listed twice; only the first is used"), "remove one of the rows")
 			continue
 		}
 		if !pt.At().Finite() {
-			p.note(diag.Blocking, "point-unusable", string(pt.ID), "the nominal coordinates are no finite numbers", "give numbers in millimetres")
+			p.note(diag.Blocking, string(pt.ID), diag.Say("measure.point-unusable", "the nominal coordinates are no finite numbers"), "give numbers in millimetres")
 			continue
 		}
 		p.index[pt.ID] = i
@@ -236,7 +234,7 @@ func (p *problem) refuseReading(r *job.Reading, why, hint string) {
 	if r.Line > 0 {
 		where += fmt.Sprintf(" (row %d)", r.Line)
 	}
-	p.note(diag.Blocking, "reading-unusable", where, why, hint)
+	p.note(diag.Blocking, where, diag.Say("measure.reading-unusable", "{why}", why), hint)
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/diag"
@@ -35,9 +34,9 @@ func (p *problem) repeats(c *candidate, r *Result) {
 		if others >= geom.AlphaBlock && (all >= level || others >= rested) {
 			continue
 		}
-		text := fmt.Sprintf("points that were read again in set-up %s are not where they were read before (chi-square %.0f with %d degrees of freedom): the device or the vehicle was moved between the readings", p.setups[k].id, again.Chi2, again.DOF)
-		r.Why = append(r.Why, text)
-		p.note(diag.Caution, "repeats-disagree", "set-up "+p.setups[k].id, text, "measure again what was read after the last good repeat")
+		said := diag.Say("measure.repeats-disagree", "points that were read again in set-up {setup} are not where they were read before (chi-square {chi2:.0f} with {freedom} degrees of freedom): the device or the vehicle was moved between the readings", p.setups[k].id, again.Chi2, again.DOF)
+		r.Why = append(r.Why, said.Text)
+		p.note(diag.Caution, "set-up "+p.setups[k].id, said, "measure again what was read after the last good repeat")
 	}
 }
 

@@ -242,13 +242,13 @@ const (
 // Suspect is a gross error that would explain what is seen. It is a
 // suggestion: nothing is corrected.
 type Suspect struct {
-	Kind    SuspectKind    `json:"kind"` // unit, scale, mirror, swap, label, value, nominal or reading
-	Points  []body.PointID `json:"points"`
-	Setup   string         `json:"setup"`
-	Text    string         `json:"text"`
-	Chi2Now float64        `json:"chi2Now"`
-	Chi2If  float64        `json:"chi2If"`
-	every   string         // of a slip that a wrong frame or unit makes in many readings: what is wrong
+	Kind   SuspectKind    `json:"kind"` // unit, scale, mirror, swap, label, value, nominal or reading
+	Points []body.PointID `json:"points"`
+	Setup  string         `json:"setup"`
+	diag.Said
+	Chi2Now float64 `json:"chi2Now"`
+	Chi2If  float64 `json:"chi2If"`
+	every   string  // of a slip that a wrong frame or unit makes in many readings: what is wrong
 }
 
 // Search says how the hypotheses were found.

@@ -119,12 +119,12 @@ func (p *problem) centre(r *rim, at geom.Vec, cov geom.Mat3, radius float64) boo
 // nameHole says what makes the centre doubtful.
 func (p *problem) nameHole(where string, h Hole, wider float64) {
 	if h.DOF <= 0 {
-		p.note(diag.Info, "rim-unchecked", where, "three points lie on one circle whatever they are: a wrong one would not show", "take six points all round the rim")
+		p.note(diag.Info, where, diag.Say("measure.rim-unchecked", "three points lie on one circle whatever they are: a wrong one would not show"), "take six points all round the rim")
 	}
 	if h.ArcDeg < minArc {
-		p.note(diag.Caution, "rim-short-arc", where, fmt.Sprintf("the rim points span only %.0f degrees of the circle; the centre is uncertain by %.2f mm (standard)", h.ArcDeg, math.Max(h.StdMM[0], math.Max(h.StdMM[1], h.StdMM[2]))), "take points all round the rim")
+		p.note(diag.Caution, where, diag.Say("measure.rim-short-arc", "the rim points span only {arc:.0f degrees} of the circle; the centre is uncertain by {std:.2f mm} (standard)", h.ArcDeg, math.Max(h.StdMM[0], math.Max(h.StdMM[1], h.StdMM[2]))), "take points all round the rim")
 	}
 	if wider > 1 {
-		p.note(diag.Caution, "rim-misfit", where, fmt.Sprintf("the rim points lie on no circle as well as their uncertainty says (chi-square %.1f with %d degrees of freedom): the hole is oval or torn, or a point is beside the rim; the centre counts as %.1f times less certain", h.Chi2, h.DOF, math.Sqrt(wider)), "look at the hole; take the rim points again")
+		p.note(diag.Caution, where, diag.Say("measure.rim-misfit", "the rim points lie on no circle as well as their uncertainty says (chi-square {chi2:.1f} with {freedom} degrees of freedom): the hole is oval or torn, or a point is beside the rim; the centre counts as {times:.1f} times less certain", h.Chi2, h.DOF, math.Sqrt(wider)), "look at the hole; take the rim points again")
 	}
 }

@@ -34,7 +34,7 @@ func Run(in Input) (Result, []diag.Note) {
 			if bent {
 				why = "the body is bent as a whole: no part of it kept its form against another, so that none can be called steady"
 			}
-			p.note(diag.Blocking, "no-steady-block", "control points", why,
+			p.note(diag.Blocking, "control points", diag.Say("measure.no-steady-block", "{why}", why),
 				"look for a gross error (unit, labels, frame) and measure more points")
 			r.Why = append(r.Why, "there is no steady block")
 		}
@@ -83,7 +83,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	}
 	x, err := geom.NewMatcher(p.matches(e))
 	if err != nil {
-		p.note(diag.Blocking, "search", "control points", err.Error(), "")
+		p.note(diag.Blocking, "control points", diag.Say("measure.search", "{fault}", err.Error()), "")
 		return nil, nil, nil
 	}
 	x.Work = p.in.Work
@@ -101,7 +101,7 @@ func (p *problem) search(e *epoch, r *Result) (cs []*candidate, near []geom.Part
 	r.Search = Search{Method: "exhaustive", Triples: found.Triples}
 	if !found.Exhaustive {
 		r.Search.Method, r.Search.Seed = "sampled", found.Seed
-		p.note(diag.Info, "sampled", "search", fmt.Sprintf("more than %d control points: %d triples of them were drawn, starting from seed %d", geom.ExhaustiveUpTo, found.Triples, found.Seed), "another seed ('search_seed') must give the same answer")
+		p.note(diag.Info, "search", diag.Say("measure.sampled", "more than {most} control points: {triples} triples of them were drawn, starting from seed {seed}", geom.ExhaustiveUpTo, found.Triples, found.Seed), "another seed ('search_seed') must give the same answer")
 	}
 	parts := found.Partitions
 	if only, ok := p.onlyReferences(x, refs, parts); ok {
@@ -211,8 +211,8 @@ func (p *problem) listMissing(e *epoch, r *Result) {
 		}
 	}
 	if len(r.Missing) > 0 {
-		p.note(diag.Caution, pointsMissing, joinIDs(r.Missing),
-			fmt.Sprintf("%d control points have no usable position; nothing is known about them", len(r.Missing)), "measure them, or say why they cannot be reached")
+		p.note(diag.Caution, joinIDs(r.Missing),
+			diag.Say(CodePointsMissing, "{points} control points have no usable position; nothing is known about them", len(r.Missing)), "measure them, or say why they cannot be reached")
 	}
 }
 
@@ -242,8 +242,8 @@ func (p *problem) checkFit(c *candidate) {
 	if geom.ChiSquareTail(c.chi2, c.dof) >= geom.AlphaBlock { // always where nothing is left over
 		return
 	}
-	p.note(diag.Blocking, "readings-disagree", "readings",
-		fmt.Sprintf("the readings disagree by more than their stated uncertainty (chi-square %.1f with %d degrees of freedom): a gross error, or an uncertainty stated too small", c.chi2, c.dof),
+	p.note(diag.Blocking, "readings",
+		diag.Say("measure.readings-disagree", "the readings disagree by more than their stated uncertainty (chi-square {chi2:.1f} with {freedom} degrees of freedom): a gross error, or an uncertainty stated too small", c.chi2, c.dof),
 		"see the suspects; repeat the readings in question")
 }
 
@@ -288,8 +288,8 @@ func (p *problem) checkScale(c *candidate) {
 	if math.Abs(off) <= scalePPM*1e-6 || math.Abs(off) <= criticalNormal*f.ScaleStd {
 		return
 	}
-	p.note(diag.Caution, "scale", "readings",
-		fmt.Sprintf("the readings fit best with lengths stretched by %.0f parts per million (standard uncertainty %.0f): a unit or frame error, or the wrong temperature", off*1e6, f.ScaleStd*1e6),
+	p.note(diag.Caution, "readings",
+		diag.Say("measure.scale", "the readings fit best with lengths stretched by {stretch:.0f} parts per million (standard uncertainty {std:.0f}): a unit or frame error, or the wrong temperature", off*1e6, f.ScaleStd*1e6),
 		"check the unit, the frame and the temperature of the device")
 }
 

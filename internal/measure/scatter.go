@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -37,12 +36,12 @@ func (p *problem) scatter(x *geom.Matcher, part *geom.Partition, r *Result) {
 	factor := math.Sqrt(all.Chi2 / float64(all.DOF))
 	switch {
 	case within < alphaBlocks && together < alphaAll:
-		text := fmt.Sprintf("the readings scatter about %.1f times as much as their stated uncertainty, also where nothing moved as one", factor)
-		r.Why = append(r.Why, text)
-		p.note(diag.Caution, "uncertainty-small", "readings", text+" (chi-square "+fmt.Sprintf("%.0f with %d degrees of freedom", all.Chi2, all.DOF)+")",
+		said := diag.Say("measure.scatter", "the readings scatter about {times:.1f} times as much as their stated uncertainty, also where nothing moved as one", factor)
+		r.Why = append(r.Why, said.Text)
+		p.note(diag.Caution, "readings", diag.Say("measure.uncertainty-small", "{scatter} (chi-square {chi2:.0f} with {freedom} degrees of freedom)", said, all.Chi2, all.DOF),
 			"check the uncertainty of the device; read some points again in another set-up")
 	case within > 1-alphaTight:
-		p.note(diag.Info, "uncertainty-large", "readings", fmt.Sprintf("the readings agree %.1f times better than their stated uncertainty; smaller shifts would show with the true one", math.Sqrt(float64(inside.DOF)/inside.Chi2)),
+		p.note(diag.Info, "readings", diag.Say("measure.uncertainty-large", "the readings agree {times:.1f} times better than their stated uncertainty; smaller shifts would show with the true one", math.Sqrt(float64(inside.DOF)/inside.Chi2)),
 			"check the uncertainty of the device")
 	}
 }
@@ -81,12 +80,12 @@ func (p *problem) estimateSpread(e *epoch) {
 	}
 	if given := p.givenSpreads(); len(given) > 0 && (len(unknown) < leastForSpread || 2*len(unknown) < len(e.points)) {
 		p.setSpread(given[len(given)/2])
-		p.note(diag.Info, "spread-taken", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; %.2f mm is taken, the middle one of those given", p.unknown, len(p.in.Points), given[len(given)/2]),
+		p.note(diag.Info, "points", diag.Say("measure.spread-taken", "no manufacturing spread is given for {unknown} of {points} control points; {spread:.2f mm} is taken, the middle one of those given", p.unknown, len(p.in.Points), given[len(given)/2]),
 			"with the true spread the figures are surer")
 		return
 	}
 	if len(unknown) < leastForSpread || 2*len(unknown) < len(e.points) {
-		p.note(diag.Info, "no-spread", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; it is taken as 0", p.unknown, len(p.in.Points)),
+		p.note(diag.Info, "points", diag.Say("measure.no-spread", "no manufacturing spread is given for {unknown} of {points} control points; it is taken as 0", p.unknown, len(p.in.Points)),
 			"with the true spread fewer points may count as moved")
 		return
 	}
@@ -118,11 +117,11 @@ func (p *problem) estimateSpread(e *epoch) {
 	}
 	if found < 0 {
 		p.setSpread(0)
-		p.note(diag.Caution, "no-spread-found", "points", "no manufacturing spread is given, and the points do not show one: they are taken as built to their nominal places", "give the spread of the control points")
+		p.note(diag.Caution, "points", diag.Say("measure.no-spread-found", "no manufacturing spread is given, and the points do not show one: they are taken as built to their nominal places"), "give the spread of the control points")
 		return
 	}
 	p.setSpread(found)
-	p.note(diag.Info, "spread-estimated", "points", fmt.Sprintf("no manufacturing spread is given for %d of %d control points; %.2f mm is taken, as those that kept their places against one another show", p.unknown, len(p.in.Points), found),
+	p.note(diag.Info, "points", diag.Say("measure.spread-estimated", "no manufacturing spread is given for {unknown} of {points} control points; {spread:.2f mm} is taken, as those that kept their places against one another show", p.unknown, len(p.in.Points), found),
 		"with the true spread the figures are surer")
 }
 

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/body"
@@ -66,7 +65,7 @@ const (
 func CompareSides(in Input) Sides {
 	p := prepare(in)
 	out := Sides{Pairs: []SidePair{}, Alone: []SideLength{}, Notes: []diag.Note{}}
-	p.note(diag.Blocking, "no-published-places", "control points", "there are no published places: nothing can be said of where a point stands or whether it has moved", "get the places, or the lengths between them, from the manufacturer")
+	p.note(diag.Blocking, "control points", diag.Say("measure.no-published-places", "there are no published places: nothing can be said of where a point stands or whether it has moved"), "get the places, or the lengths between them, from the manufacturer")
 	places := 0
 	for i := range in.Readings {
 		if k := in.Readings[i].Kind; k == job.ReadXYZ || k == job.ReadRim {
@@ -74,7 +73,7 @@ func CompareSides(in Input) Sides {
 		}
 	}
 	if places > 0 {
-		p.note(diag.Caution, "coordinates-unused", "readings", fmt.Sprintf("%d coordinate and rim readings say nothing without published places; they are not used", places), "")
+		p.note(diag.Caution, "readings", diag.Say("measure.coordinates-unused", "{places} coordinate and rim readings say nothing without published places; they are not used", places), "")
 	}
 	r := p.emptyResult()
 	p.againDiffers(&r)

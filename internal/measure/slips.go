@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/elem"
 	"fettle/internal/geom"
 )
@@ -65,8 +66,12 @@ func (p *problem) suspectEvery(r *Result) {
 			if strings.HasSuffix(s.every, string(theSign)) {
 				kind = SuspectMirror
 			}
-			r.Suspects = append(r.Suspects, Suspect{Kind: kind, Setup: s.Setup, Points: []body.PointID{},
-				Text: fmt.Sprintf("%d or more readings of set-up %s fit when one thing is set right in each, %s: its frame or its unit was another for a part of the readings", manySlips, s.Setup, s.every)})
+			const every = "{count} or more readings of set-up {setup} fit when one thing is set right in each, {every}: its frame or its unit was another for a part of the readings"
+			said := diag.Say("measure.suspect-unit", every, manySlips, s.Setup, s.every)
+			if kind == SuspectMirror {
+				said = diag.Say("measure.suspect-mirror", every, manySlips, s.Setup, s.every)
+			}
+			r.Suspects = append(r.Suspects, Suspect{Kind: kind, Setup: s.Setup, Points: []body.PointID{}, Said: said})
 		}
 	}
 }
@@ -76,9 +81,9 @@ func (p *problem) addSlip(r *Result, t2 float64, pt int, setup, text string) boo
 	if text == "" {
 		return false
 	}
-	s := Suspect{Kind: "value", Setup: setup, Points: []body.PointID{p.id(pt)}, Chi2Now: roundP(t2), Text: text}
+	s := Suspect{Kind: "value", Setup: setup, Points: []body.PointID{p.id(pt)}, Chi2Now: roundP(t2), Said: diag.Say("measure.suspect-value", "{sentence}", text)}
 	if setup == "" {
-		s.Kind = "nominal"
+		s.Kind, s.Said = "nominal", diag.Say("measure.suspect-nominal", "{sentence}", text)
 	}
 	r.Suspects = append(r.Suspects, s)
 	return true

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -42,7 +41,7 @@ func (p *problem) suspects(e *epoch, best *candidate, r *Result) {
 				where = "set-up " + s.Setup
 			}
 		}
-		p.note(severity, "suspect-"+string(s.Kind), where, s.Text, "check the record; nothing was corrected")
+		p.note(severity, where, s.Said, "check the record; nothing was corrected")
 	}
 }
 
@@ -72,7 +71,7 @@ func (p *problem) suspectUnit(r *Result) bool {
 			if math.Abs(m/u.factor-1) < 0.03 {
 				found = true
 				r.Suspects = append(r.Suspects, Suspect{Kind: SuspectUnit, Setup: p.setups[k].id, Points: []body.PointID{},
-					Text: fmt.Sprintf("the distances of set-up %s are %s times the nominal ones: its readings look like %s", p.setups[k].id, strconv.FormatFloat(m, 'g', 3, 64), u.text)})
+					Said: diag.Say("measure.suspect-unit", "the distances of set-up {setup} are {ratio} times the nominal ones: its readings look like {unit}", p.setups[k].id, diag.Figure{Text: strconv.FormatFloat(m, 'g', 3, 64), Value: m}, u.text)})
 				break
 			}
 		}
@@ -121,7 +120,7 @@ func (p *problem) suspectScale(e *epoch, best *candidate, r *Result) {
 	}
 	if b, ok := p.tryOther(m, e, best); ok {
 		r.Suspects = append(r.Suspects, Suspect{Kind: SuspectScale, Setup: p.setups[e.base].id, Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
-			Text: fmt.Sprintf("%d points fit when all distances are divided by %s: unit or frame error", b.Set.Len(), strconv.FormatFloat(s, 'f', 5, 64))})
+			Said: diag.Say("measure.suspect-scale", "{points} points fit when all distances are divided by {scale}: unit or frame error", b.Set.Len(), diag.Figure{Text: strconv.FormatFloat(s, 'f', 5, 64), Value: s})})
 	}
 }
 
@@ -168,7 +167,7 @@ func (p *problem) suspectMirror(e *epoch, best *candidate, r *Result) {
 		}
 	}
 	r.Suspects = append(r.Suspects, Suspect{Kind: SuspectMirror, Setup: p.setupName(e), Points: []body.PointID{}, Chi2Now: chi2Of(best), Chi2If: roundP(b.Fit.Chi2),
-		Text: fmt.Sprintf("with left and right exchanged %d points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
+		Said: diag.Say("measure.suspect-mirror", "with left and right exchanged {points} points fit: a left-handed frame, or all labels exchanged", b.Set.Len())})
 }
 
 // mostTurn is the angle from which a block that moved lies nearer to a mirror image of
@@ -189,7 +188,7 @@ func (p *problem) suspectTurned(e *epoch, c *candidate, r *Result) {
 			points = append(points, p.id(e.points[i]))
 		}
 		r.Suspects = append(r.Suspects, Suspect{Kind: SuspectMirror, Setup: p.setupName(e), Points: points,
-			Text: fmt.Sprintf("%s fit together when they are turned by %.0f degrees, which no section of a vehicle does: an axis reversed, or labels exchanged", joinIDs(points), turn*degree)})
+			Said: diag.Say("measure.suspect-mirror", "{points} fit together when they are turned by {turned:.0f degrees}, which no section of a vehicle does: an axis reversed, or labels exchanged", joinIDs(points), turn*degree)})
 	}
 }
 
@@ -258,16 +257,16 @@ func (p *problem) suspectLabels(e *epoch, c *candidate, r *Result) map[int]bool 
 			}
 			j := e.slot[other]
 			s := Suspect{Kind: "label", Points: []body.PointID{p.id(pt), p.id(other)}, Chi2Now: roundP(c.t2[i]), Chi2If: roundP(fits(i, other)),
-				Text: fmt.Sprintf("the reading of %s fits the nominal place of %s: a wrong label", p.id(pt), p.id(other))}
+				Said: diag.Say("measure.suspect-label", "the reading of {point} fits the nominal place of {other}: a wrong label", p.id(pt), p.id(other))}
 			if j != none && c.t2[j] > clearlyOff && fits(j, pt) <= criticalPoint {
 				s.Kind, s.Chi2Now, s.Chi2If = "swap", roundP(c.t2[i]+c.t2[j]), roundP(fits(i, other)+fits(j, pt))
-				s.Text = fmt.Sprintf("%s and %s fit when their readings are exchanged: two labels mixed up, in the readings or among the control points", p.id(min(pt, other)), p.id(max(pt, other)))
+				s.Said = diag.Say("measure.suspect-swap", "{point} and {other} fit when their readings are exchanged: two labels mixed up, in the readings or among the control points", p.id(min(pt, other)), p.id(max(pt, other)))
 				done[j] = true
 				if other < pt {
 					s.Points[0], s.Points[1] = s.Points[1], s.Points[0]
 				}
 			} else if j != none && c.steady.Has(j) {
-				s.Text += "; that point was read too, so one of the readings is double"
+				s.Said = s.And(diag.Say("measure.read-twice", "; that point was read too, so one of the readings is double"))
 			}
 			done[i] = true
 			r.Suspects = append(r.Suspects, s)
@@ -314,7 +313,7 @@ func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 		}
 	}
 	if len(loose) > 0 {
-		p.note(diag.Info, "uncontrolled", strings.Join(loose, ", "), "a gross error in these readings would not show: nothing else controls them", "repeat them, or add readings that cross them")
+		p.note(diag.Info, strings.Join(loose, ", "), diag.Say("measure.uncontrolled", "a gross error in these readings would not show: nothing else controls them"), "repeat them, or add readings that cross them")
 	}
 	critical := normal.Quantile(1 - geom.AlphaPoint/float64(2*len(rows)))
 	if e.simple || largest <= critical {
@@ -330,7 +329,7 @@ func (p *problem) suspectRows(e *epoch, best *candidate, r *Result) {
 		}
 		r.Suspects = append(r.Suspects, Suspect{Kind: "reading", Setup: o.Setup, Points: points,
 			Chi2Now: r.Adjustment.VtPV, Chi2If: roundP(r.Adjustment.VtPV - float64(o.W*o.W)),
-			Text: fmt.Sprintf("%s in set-up %s disagrees with the other readings (w = %.1f, at most %.1f expected); an error of %+.1f mm would explain it",
+			Said: diag.Say("measure.suspect-reading", "{reading} in set-up {setup} disagrees with the other readings (w = {w:.1f}, at most {most:.1f} expected); an error of {error:+.1f mm} would explain it",
 				what, o.Setup, math.Abs(o.W), critical, -o.ResidualMM/o.Redundancy)})
 	}
 }

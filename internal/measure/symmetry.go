@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"fettle/internal/diag"
@@ -43,7 +42,7 @@ func (p *problem) symmetry(e *epoch, c *candidate, a *Adjustment) {
 		}
 		if worst > criticalNormal {
 			where := joinIDs(p.ids([]int{i, j}))
-			p.note(diag.Info, "not-symmetric", where, fmt.Sprintf("the two sides have moved differently (w = %.1f)", worst), "one side has moved, or one nominal place is wrong")
+			p.note(diag.Info, where, diag.Say("measure.not-symmetric", "the two sides have moved differently (w = {worst:.1f})", worst), "one side has moved, or one nominal place is wrong")
 		}
 	}
 }

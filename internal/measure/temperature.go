@@ -73,13 +73,13 @@ func (p *problem) temperature() {
 	th := p.in.Thermal
 	if th == (Thermal{}) {
 		if len(p.setups) > 0 {
-			p.note(diag.Info, "no-expansion", "temperature", "it is not known how the body grows with temperature; the readings are used as they are", "give its expansion and reference temperature ('thermal' in body.yaml)")
+			p.note(diag.Info, "temperature", diag.Say("measure.no-expansion", "it is not known how the body grows with temperature; the readings are used as they are"), "give its expansion and reference temperature ('thermal' in body.yaml)")
 		}
 		return
 	}
 	for _, v := range []float64{th.BodyPerK, th.DevicePerK, th.PerKStd, th.ReferenceC, th.LowC, th.HighC} {
 		if !finite(v) {
-			p.note(diag.Blocking, "thermal-unusable", "temperature", "the expansion data are no finite numbers; nothing is corrected", "")
+			p.note(diag.Blocking, "temperature", diag.Say("measure.thermal-unusable", "the expansion data {fault}; nothing is corrected", "are no finite numbers"), "")
 			return
 		}
 	}
@@ -104,29 +104,29 @@ func (p *problem) warm(s *setup) {
 	out := Temperature{Setup: s.id}
 	switch {
 	case !b.ok:
-		p.note(diag.Caution, "no-temperature", where, "no temperature is given; its readings are not corrected for expansion", "measure the temperature of the body")
+		p.note(diag.Caution, where, diag.Say("measure.no-temperature", "no temperature is given; its readings are not corrected for expansion"), "measure the temperature of the body")
 		out.Text = "body not measured, and nothing says how warm it may have been: not corrected"
 		p.heat = append(p.heat, out)
 		return
 	case !w.known:
-		p.note(diag.Caution, "no-temperature", where, fmt.Sprintf("no temperature is given: it may be anything from %s to %s °C, which makes every length uncertain by %.0f parts per million (k = 2)", num(th.LowC), num(th.HighC), 2*b.std/ppm), "measure the temperature of the body")
+		p.note(diag.Caution, where, diag.Say("measure.no-temperature", "no temperature is given: it may be anything from {low} to {high} °C, which makes every length uncertain by {std:.0f} parts per million (k = 2)", num(th.LowC), num(th.HighC), 2*b.std/ppm), "measure the temperature of the body")
 	case w.std == 0:
-		p.note(diag.Info, "temperature-exact", where, "no uncertainty is given for the temperature of the body; it is taken as exact", "give 'temperature_std'")
+		p.note(diag.Info, where, diag.Say("measure.temperature-exact", "no uncertainty is given for the temperature of the {of}; it is taken as exact", "body"), "give 'temperature_std'")
 	}
 	d := share{ok: true}
 	if g := w.device; g != nil {
 		d = grown("device", float64(g.Expansion)*ppm, float64(g.Std)*ppm, float64(g.Reference), g.Temp.Known, float64(g.Temp.Value), float64(g.TempStd), float64(g.Low), float64(g.High))
 		switch {
 		case !d.ok:
-			p.note(diag.Caution, "no-device-temperature", where, "the device grows with temperature and nothing says how warm it was; not corrected for", "give the temperature of the device")
+			p.note(diag.Caution, where, diag.Say("measure.no-device-temperature", "the device grows with temperature and nothing says how warm it was; not corrected for"), "give the temperature of the device")
 		case !g.Temp.Known:
-			p.note(diag.Caution, "no-device-temperature", where, fmt.Sprintf("no temperature of the device is given: it may be anything from %s to %s °C, which makes every length uncertain by %.0f parts per million (k = 2)", num(float64(g.Low)), num(float64(g.High)), 2*d.std/ppm), "measure the temperature of the device")
+			p.note(diag.Caution, where, diag.Say("measure.no-device-temperature", "no temperature of the device is given: it may be anything from {low} to {high} °C, which makes every length uncertain by {std:.0f} parts per million (k = 2)", num(float64(g.Low)), num(float64(g.High)), 2*d.std/ppm), "measure the temperature of the device")
 		case g.TempStd == 0:
-			p.note(diag.Info, "temperature-exact", where, "no uncertainty is given for the temperature of the device; it is taken as exact", "give 'temperature_std'")
+			p.note(diag.Info, where, diag.Say("measure.temperature-exact", "no uncertainty is given for the temperature of the {of}; it is taken as exact", "device"), "give 'temperature_std'")
 		}
 	}
 	if !(1+b.value > 0.5) || !(1+d.value > 0.5) {
-		p.note(diag.Blocking, "thermal-unusable", where, "the expansion data make no sense; nothing is corrected", "")
+		p.note(diag.Blocking, where, diag.Say("measure.thermal-unusable", "the expansion data {fault}; nothing is corrected", "make no sense"), "")
 		return
 	}
 	s.factor, s.scaleU = (1+d.value)/(1+b.value), elem.Hypot(b.std, d.std)

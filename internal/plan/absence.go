@@ -74,9 +74,7 @@ func (w *week) goesOn(in *InShop, s Step, by, skill string) string {
 	default:
 		to, then = own(p.ID), "nobody else is there who does such work: it waits"
 	}
-	w.notes = append(w.notes, diag.Note{Code: "week.handed-over", Severity: diag.Caution, Where: in.Job.ID,
-		Text: fmt.Sprintf("%s: %s has %q under way and is %s; %s", in.Job.ID, p.ID, s.Name, away.Words(), then),
-		Hint: "see that whoever goes on knows how far it is, and that it is safe meanwhile"})
+	w.notes = append(w.notes, diag.Say("week.handed-over", "{job}: {person} has {step:q} under way and is {away}; {then}", in.Job.ID, p.ID, s.Name, away.Words(), then).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "see that whoever goes on knows how far it is, and that it is safe meanwhile"}))
 	return to
 }
 

@@ -207,11 +207,11 @@ func (b *builder) apart(x joined) {
 	}
 	pairs, unknown := x.open(b.in.Body)
 	if len(pairs) > 0 {
-		b.block("plan.not-kept-apart", x.where, fmt.Sprintf("%s: these have to be kept apart, and the body does not say how; nobody may close it before that is known: %s", x.deed, strings.Join(pairs, "; ")),
+		b.block(x.where, diag.Say("plan.not-kept-apart", "{deed}: these have to be kept apart, and the body does not say how; nobody may close it before that is known: {pairs}", x.deed, strings.Join(pairs, "; ")),
 			"ask the manufacturer, and give the steps and materials with 'isolates' in the body folder")
 	}
 	if len(unknown) > 0 {
-		b.block("plan.metal-unknown", x.where, fmt.Sprintf("%s: what %s is made of is not known, nor whether it has to be kept apart from what it touches; nobody may close it before that is known", x.deed, list(unknown)),
+		b.block(x.where, diag.Say("plan.metal-unknown", "{deed}: what {parts} is made of is not known, nor whether it has to be kept apart from what it touches; nobody may close it before that is known", x.deed, list(unknown)),
 			"ask the manufacturer, and give its 'metal' in the body folder, or what isolates it")
 	}
 }
@@ -223,6 +223,6 @@ func (b *builder) tellUnlisted() {
 		return
 	}
 	slices.Sort(b.unlisted)
-	b.note(diag.Caution, "plan.pairs-unknown", "joints", fmt.Sprintf("the body does not say which metals have to be kept apart: whether unlike ones touch in %s is not known, and nothing is planned against it beyond what the data hold", strings.Join(b.unlisted, ", ")),
+	b.note(diag.Caution, "joints", diag.Say("plan.pairs-unknown", "the body does not say which metals have to be kept apart: whether unlike ones touch in {joints} is not known, and nothing is planned against it beyond what the data hold", strings.Join(b.unlisted, ", ")),
 		"ask the manufacturer; give 'keep_apart' and the metals in the body folder")
 }

@@ -208,8 +208,7 @@ func (w *week) leftOut(jobs []InShop, some []int, reasons []string) {
 	for _, k := range some {
 		ids = append(ids, jobs[k].Job.ID)
 	}
-	w.block("week.in-the-way", strings.Join(ids, ", "), fmt.Sprintf("%s: the vehicles stand in one another's way, each in a bay that another one needs, and none can be moved aside: %s; they have no dates, their bays are taken, and the others are planned",
-		list(ids), strings.Join(reasons, "; ")), "move one of them by hand and record it, or say in the shop file how vehicles are moved")
+	w.block(strings.Join(ids, ", "), diag.Say("week.in-the-way", "{jobs}: the vehicles stand in one another's way, each in a bay that another one needs, and none can be moved aside: {reasons}; they have no dates, their bays are taken, and the others are planned", list(ids), strings.Join(reasons, "; ")), "move one of them by hand and record it, or say in the shop file how vehicles are moved")
 }
 
 // moveAside moves the vehicle of a job out of the bay of an open hold to the yard, before
@@ -264,9 +263,7 @@ func (w *week) moveAside(k int, in *InShop, hold, until int, seen map[string]job
 	if off != "" {
 		text += ", carried, as it does not roll (" + off + ")"
 	}
-	w.notes = append(w.notes, diag.Note{Code: "week.move-aside", Severity: diag.Caution, Where: in.Job.ID,
-		Text: fmt.Sprintf("%s stands in %s, which another vehicle needs, and needs the bay of that one: move %s %s: %d min%s", in.Job.ID, bay.Name, in.Job.ID, text, minutes, price),
-		Hint: "it is in the schedule; or record what has been moved already"})
+	w.notes = append(w.notes, diag.Say("week.move-aside", "{job} stands in {bay}, which another vehicle needs, and needs the bay of that one: move {job} {where}: {minutes} min{price}", in.Job.ID, bay.Name, text, minutes, price).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "it is in the schedule; or record what has been moved already"}))
 }
 
 // bayOf is the bay in which the vehicle of an open hold stands: they take those of their kind

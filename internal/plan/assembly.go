@@ -2,7 +2,6 @@ package plan
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"sort"
 
@@ -173,27 +172,30 @@ func (b *builder) cheapest(targets map[body.PartID]bool, goals []goal) (question
 	return best, 0
 }
 
+// unopened blocks the plan, for which no opening was found.
+func (b *builder) unopened(said diag.Said, hint string) {
+	b.unplanned = said.Text
+	b.block("opening", said, hint)
+}
+
 // chooseOpening takes the cheapest opening, or says why there is none.
 func (b *builder) chooseOpening(targets map[body.PartID]bool, goals []goal) bool {
 	q, many := b.cheapest(targets, goals)
 	if q.model == nil {
-		b.unplanned = fmt.Sprintf("%d parts could be in the way; the search takes %d", many, maxParts)
-		b.block("plan.too-many-parts", "opening", b.unplanned, "treat the findings in two jobs")
+		b.unopened(diag.Say("plan.too-many-parts", "{parts} parts could be in the way; the search takes {most}", many, maxParts), "treat the findings in two jobs")
 		return false
 	}
 	b.open.model, b.open.found = q.model, q.found
 	f := q.found
 	if !f.proven && f.ok {
-		b.note(diag.Caution, "plan.opening-not-proven", "opening", fmt.Sprintf("the opening was chosen after %d sets of parts; a cheaper one may exist, none for less than %s", f.nodes, minor(f.bound).Grouped()), "")
+		b.note(diag.Caution, "opening", diag.Say("plan.opening-not-proven", "the opening was chosen after {sets} sets of parts; a cheaper one may exist, none for less than {least}", f.nodes, diag.Paid(minor(f.bound), b.in.Shop.Currency)), "")
 	}
 	if !f.ok {
 		if never := neverOff(q.model); len(never) > 0 {
-			b.unplanned = "what has to come off cannot be taken out of the vehicle: " + join(never)
-			b.block("plan.no-opening", "opening", b.unplanned, "ask the manufacturer for another way, and give it as 'access'")
+			b.unopened(diag.Say("plan.no-opening", "what has to come off cannot be taken out of the vehicle: {parts}", join(never)), "ask the manufacturer for another way, and give it as 'access'")
 			return false
 		}
-		b.unplanned = "no order exists in which everything in the way can come off: parts wait for one another"
-		b.block("plan.no-opening", "opening", b.unplanned, "check the access lists of "+b.stuck(q.model))
+		b.unopened(diag.Say("plan.no-opening", "no order exists in which everything in the way can come off: parts wait for one another"), "check the access lists of "+b.stuck(q.model))
 		return false
 	}
 	return true

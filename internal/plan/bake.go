@@ -59,13 +59,13 @@ func (b *builder) heatAll(on map[body.PartID][]*node) {
 
 // noBake dries at the shop's temperature, or blocks.
 func (b *builder) noBake(k baking, against []string) {
-	why := fmt.Sprintf("%q must not dry at %s for %s: %s", k.node.step.Name, k.step.Bake.Temp, k.step.Bake.Hold.Words(), list(against))
+	why := diag.Say("plan.no-bake", "{step:q} must not dry at {temperature} for {time}: {against}", k.node.step.Name, k.step.Bake.Temp, k.step.Bake.Hold.Words(), list(against))
 	remedy := "take out what must not get warm, dry at air temperature, or wait until adhesives have their full strength; a limit is written under 'heat_limits' with its source, that of the high-voltage battery beside its part (kind 'battery'); 'battery' of the job says whether it is in"
 	if k.step.Wait == nil {
-		b.block("plan.no-bake", k.where, why, remedy)
+		b.block(k.where, why, remedy)
 		return
 	}
-	b.note(diag.Caution, "plan.no-bake", k.where, why+"; it dries by its wait instead", remedy)
+	b.note(diag.Caution, k.where, why.And(diag.Say("plan.dries-by-its-wait", "; it dries by its wait instead")), remedy)
 	b.setWait(k.node, k.step.Wait, k.where)
 }
 

@@ -1,8 +1,6 @@
 package plan
 
 import (
-	"fmt"
-
 	"fettle/internal/body"
 	"fettle/internal/diag"
 )
@@ -55,7 +53,7 @@ func (b *builder) onOneDay(n *node, st body.Step) {
 		work += w.To - w.From
 	}
 	if need := whole(n.step.Minutes); need > work {
-		b.note(diag.Caution, "plan.over-night", n.step.Name, fmt.Sprintf("%q is to be done on one day and takes %s min; the shop's day has %d: it goes on the next day", n.step.Name, num(n.step.Minutes), work), "make two steps of it in the body folder")
+		b.note(diag.Caution, n.step.Name, diag.Say("plan.over-night", "{step:q} is to be done on one day and takes {minutes} min; the shop's day has {day}: it goes on the next day", n.step.Name, figure(n.step.Minutes), work), "make two steps of it in the body folder")
 		return
 	}
 	c := &chainWant{id: "day " + n.step.Ref, nodes: []*node{n}, window: float64(whole(n.step.Minutes) + span - work), loose: true}
@@ -71,7 +69,6 @@ func (b *builder) bondAlone(n *node) {
 		return
 	}
 	if c := b.alone(n, "bond "+n.step.Ref, n.step.Bonds, false); c.loose {
-		b.note(diag.Caution, "plan.bond-working-time", n.step.Name, fmt.Sprintf("%q takes %s min; %s can be worked for %s min at %s: from the first bead to the last fastener no more may pass, else two people or two stages are needed",
-			n.step.Name, num(n.step.Minutes), c.glue, num(c.works), b.in.Shop.Temp), "make what is done before the first bead a step of its own")
+		b.note(diag.Caution, n.step.Name, diag.Say("plan.bond-working-time", "{step:q} takes {minutes} min; {material} can be worked for {window} min at {temperature}: from the first bead to the last fastener no more may pass, else two people or two stages are needed", n.step.Name, figure(n.step.Minutes), c.glue, figure(c.works), b.in.Shop.Temp), "make what is done before the first bead a step of its own")
 	}
 }

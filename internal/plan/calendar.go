@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"fettle/internal/diag"
 	"fettle/internal/sched"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
@@ -21,12 +22,12 @@ func (b *builder) calendar() (sched.Calendar, time.Time, bool) {
 	day0 := midnight(first, b.in.Shop.Location())
 	var out sched.Calendar
 	if b.in.Job.Start.IsZero() {
-		b.block("plan.no-start", "job", "the job has no start day, so nothing has a date", "give "+b.in.Job.Place("start"))
+		b.block("job", diag.Say("plan.no-start", "the job has no start day, so nothing has a date"), "give "+b.in.Job.Place("start"))
 		return out, day0, false
 	}
 	windows, err := dayWindows(c)
 	if err != nil {
-		b.block("plan.calendar", "shop", err.Error(), "correct the calendar in shop.yaml")
+		b.block("shop", diag.Say("plan.calendar", "{fault}", err.Error()), "correct the calendar in shop.yaml")
 		return out, day0, false
 	}
 	for d := range out.Week {

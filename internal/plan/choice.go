@@ -1,10 +1,10 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -17,11 +17,11 @@ func (b *builder) checkChoice() {
 	for _, it := range b.items {
 		b.checkFindings(it)
 		if !slices.Contains(body.TreatmentKinds(), it.Kind) {
-			b.block("plan.unknown-kind", findingsText(it.Findings), fmt.Sprintf("%q is no kind of treatment", it.Kind), "choose one of those in the glossary")
+			b.block(findingsText(it.Findings), diag.Say("plan.unknown-kind", "{kind:q} is no kind of treatment", it.Kind), "choose one of those in the glossary")
 			continue
 		}
 		if t := b.treatment(it); t.Kind != "" && t.Kind != it.Kind {
-			b.block("plan.treatment-kind", string(it.Treatment), fmt.Sprintf("treatment %s is of the kind %q, and was chosen as %q", it.Treatment, t.Kind, it.Kind), "choose a treatment of that kind")
+			b.block(string(it.Treatment), diag.Say("plan.treatment-kind", "treatment {treatment} is of the kind {kind:q}, and was chosen as {chosen:q}", it.Treatment, t.Kind, it.Kind), "choose a treatment of that kind")
 		}
 		b.checkLine(it)
 		b.checkParts(it)
@@ -31,11 +31,11 @@ func (b *builder) checkChoice() {
 // checkFindings blocks an item that treats nothing, or what the job does not have.
 func (b *builder) checkFindings(it Item) {
 	if len(it.Findings) == 0 {
-		b.block("plan.no-finding", string(it.Kind), fmt.Sprintf("%q was chosen for no finding", it.Kind), "say what it is to put right")
+		b.block(string(it.Kind), diag.Say("plan.no-finding", "{kind:q} was chosen for no finding", it.Kind), "say what it is to put right")
 	}
 	for _, f := range it.Findings {
 		if _, ok := b.findings[f]; !ok {
-			b.block("plan.unknown-finding", string(f), fmt.Sprintf("the job has no finding %s", f), "choose a treatment for what the job has")
+			b.block(string(f), diag.Say("plan.unknown-finding", "the job has no finding {finding}", f), "choose a treatment for what the job has")
 		}
 	}
 }
@@ -48,14 +48,14 @@ func (b *builder) checkLine(it Item) {
 	switch {
 	case it.Kind != body.SectionOff:
 		if it.Line != "" {
-			b.block("plan.line-unused", where, fmt.Sprintf("%q is chosen along %s, and only a section is along a line", it.Kind, it.Line), "choose the section, or no line")
+			b.block(where, diag.Say("plan.line-unused", "{kind:q} is chosen along {line}, and only a section is along a line", it.Kind, it.Line), "choose the section, or no line")
 		}
 	case !ok:
-		b.block("plan.unknown-line", where, fmt.Sprintf("section line %q is not in the body's data, so nobody knows what is cut off and which piece replaces it", it.Line), "choose a line of the body")
+		b.block(where, diag.Say("plan.unknown-line", "section line {line:q} is not in the body's data, so nobody knows what is cut off and which piece replaces it", it.Line), "choose a line of the body")
 	case it.Treatment != line.Treatment:
-		b.block("plan.line-treatment", where, fmt.Sprintf("the section along %s is done by treatment %s, not %s", it.Line, line.Treatment, it.Treatment), "choose the treatment of the line")
+		b.block(where, diag.Say("plan.line-treatment", "the section along {line} is done by treatment {treatment}, not {chosen}", it.Line, line.Treatment, it.Treatment), "choose the treatment of the line")
 	case it.Part != "" && it.Part != line.Piece:
-		b.block("plan.line-piece", where, fmt.Sprintf("the piece of %s is %s, not %s", it.Line, line.Piece, it.Part), "choose the piece of the line")
+		b.block(where, diag.Say("plan.line-piece", "the piece of {line} is {piece}, not {part}", it.Line, line.Piece, it.Part), "choose the piece of the line")
 	}
 }
 
@@ -65,16 +65,16 @@ func (b *builder) checkParts(it Item) {
 	where := findingsText(it.Findings)
 	bought := b.boughtBy(it)
 	if len(bought) == 0 && it.Kind.NewPart() {
-		b.block("plan.no-part", where, fmt.Sprintf("%q is chosen for %s, and no part is named", it.Kind, where), "say which part is changed")
+		b.block(where, diag.Say("plan.no-part", "{kind:q} is chosen for {for}, and no part is named", it.Kind, where), "say which part is changed")
 	}
 	for _, id := range bought {
 		casting := slices.ContainsFunc(b.in.Body.Castings, func(c body.Casting) bool { return c.Part == id })
 		if it.Kind != body.SectionOff && casting != (it.Kind == body.ReplaceCasting) {
-			b.block("plan.part-kind", where, fmt.Sprintf("%q is chosen for part %q, which is not of that kind", it.Kind, id), "a casting is replaced as a casting, and nothing else is")
+			b.block(where, diag.Say("plan.part-kind", "{kind:q} is chosen for part {part:q}, which is not of that kind", it.Kind, id), "a casting is replaced as a casting, and nothing else is")
 		}
 		p := b.part(id)
 		if _, known := b.parts[id]; known && p.Price == (unit.Money{}) {
-			b.block("plan.no-price", string(id), fmt.Sprintf("nobody says what a new %s costs", p.Name), "give its price in parts.csv")
+			b.block(string(id), diag.Say("plan.no-price", "nobody says what a new {part} costs", p.Name), "give its price in parts.csv")
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
@@ -194,7 +193,7 @@ func (c *coating) dusty(n *node) bool {
 func (b *builder) dustAfter(c *coating, late map[*node]bool) {
 	for _, n := range b.nodes {
 		if late[n] && b.coats.of(n) == nil && c.dusty(n) {
-			b.note(diag.Caution, "plan.dust-after-paint", n.step.Name, fmt.Sprintf("%q makes dust after %s was painted, and no data say that it is done elsewhere", n.step.Name, list(names(c.painted))),
+			b.note(diag.Caution, n.step.Name, diag.Say("plan.dust-after-paint", "{step:q} makes dust after {parts} was painted, and no data say that it is done elsewhere", n.step.Name, list(names(c.painted))),
 				"give the painting or the step a bay of another kind, or cover what is painted")
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 )
 
@@ -241,7 +242,7 @@ func (b *builder) bare(s body.Surface, left []Area) {
 		}
 	}
 	if len(names) > 0 {
-		b.block("plan.not-coated", string(s), fmt.Sprintf("the %s surface of %s is new or was worked on, and the body says nothing of coating it", s, list(names)),
+		b.block(string(s), diag.Say("plan.not-coated", "the {surface} surface of {parts} is new or was worked on, and the body says nothing of coating it", s, list(names)),
 			"write it under 'paint' in the body folder, or give '0 m2' where there is nothing to coat")
 	}
 }
@@ -269,7 +270,7 @@ func (b *builder) findBlends() {
 		a.Sum = fmt.Sprintf("%s %s, into which the colour runs out", a.Name, n.Area)
 		k := slices.IndexFunc(by, func(c *coating) bool { return len(c.of.Blend) > 0 })
 		if k < 0 {
-			b.block("plan.no-blend", string(n.Part), fmt.Sprintf("the colour runs out into %s, and no coating of the outside says what is done there", a.Name), "name the tasks under 'blend' of the coating in the body folder")
+			b.block(string(n.Part), diag.Say("plan.no-blend", "the colour runs out into {panel}, and no coating of the outside says what is done there", a.Name), "name the tasks under 'blend' of the coating in the body folder")
 			continue
 		}
 		by[k].blended = append(by[k].blended, a)
@@ -395,13 +396,13 @@ func (b *builder) onSurface(n *node, st body.Step, l *areas, where string) {
 	}
 	if len(l.list) == 0 {
 		n.step.Unpriced = true
-		b.block("plan.no-area", where, fmt.Sprintf("%s goes by the square metre, and nothing says of what", n.step.Name), "give its surface, and ask for it by a treatment or under 'paint'")
+		b.block(where, diag.Say("plan.no-area", "{step} goes by the square metre, and nothing says of what", n.step.Name), "give its surface, and ask for it by a treatment or under 'paint'")
 	}
 	if !known {
 		n.step.Unpriced = true
 		for _, a := range l.list {
 			if a.Unknown {
-				b.block("plan.no-area", where, fmt.Sprintf("%s: %s; its minutes and materials by the square metre are left out", n.step.Name, a.Sum), "fill in the area in parts.csv, or measure the finding")
+				b.block(where, diag.Say("plan.no-area", "{step}: {sum}; its minutes and materials by the square metre are left out", n.step.Name, a.Sum), "fill in the area in parts.csv, or measure the finding")
 			}
 		}
 	}

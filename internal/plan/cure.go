@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -38,7 +39,7 @@ func (b *builder) curing(id body.MaterialID, where string) (times, bool) {
 		if n := len(m.Cure); n > 0 {
 			span = fmt.Sprintf("has times from %s to %s only", m.Cure[0].Temp, m.Cure[n-1].Temp)
 		}
-		b.block("plan.cure-outside-table", where, fmt.Sprintf("%s %s; the shop is at %s, so no time can be told", m.Name, span, b.in.Shop.Temp),
+		b.block(where, diag.Say("plan.cure-outside-table", "{material} {table}; the shop is at {temperature}, so no time can be told", m.Name, span, b.in.Shop.Temp),
 			"bring the work to a temperature of the table, or ask the maker of the adhesive")
 	}
 	return t, ok

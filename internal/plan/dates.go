@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -54,7 +53,7 @@ func (b *builder) dates(p *Plan) {
 				n.undate()
 			}
 			if !b.sortNodes() {
-				b.block("plan.circle", "moves", "no order was found in which the vehicle can be moved", "report this as a fault of the program")
+				b.block("moves", diag.Say("plan.circle", "no order was found in which the vehicle can be moved"), "report this as a fault of the program")
 				return
 			}
 			dated = b.dated()
@@ -66,12 +65,12 @@ func (b *builder) dates(p *Plan) {
 		}
 	}
 	if err != nil {
-		b.block("plan.schedule", "steps", "no schedule was made: "+err.Error()+forGood(b.in.Shop), "")
+		b.block("steps", diag.Say("plan.schedule", "no schedule was made: {why}{left-out}", err.Error(), forGood(b.in.Shop)), "")
 		return
 	}
 	sol = b.inOrder(prob, dated, sol)
 	if beyondDates(sol) {
-		b.block("plan.endless", "steps", "the plan would end more than a hundred years from now", "see whether a digit or a unit is wrong in the times of body and shop, and in the calendar")
+		b.block("steps", diag.Say("plan.endless", "the plan would end more than a hundred years from now"), "see whether a digit or a unit is wrong in the times of body and shop, and in the calendar")
 		for _, n := range dated {
 			n.undate()
 		}
@@ -152,7 +151,7 @@ func (b *builder) secondPerson(n *node, a *sched.Activity, workers []sched.Worke
 		a.Skill = watched(does)
 		return
 	}
-	b.note(diag.Caution, "plan.nobody-passes", n.step.Name, fmt.Sprintf("the hold point of %q asks for a second person, and nobody but who does the step may pass it", n.step.Name), "let somebody else inspect ('may: [inspect]' in the shop file)")
+	b.note(diag.Caution, n.step.Name, diag.Say("plan.nobody-passes", "the hold point of {step:q} asks for a second person, and nobody but who does the step may pass it", n.step.Name), "let somebody else inspect ('may: [inspect]' in the shop file)")
 }
 
 // staff are the shop's people and bays; another firm comes with one person for each
@@ -221,20 +220,20 @@ func (b *builder) activity(n *node, at map[*node]int, pools map[string]int, cal 
 		a.Release = cal.Since(cal.Wall(first) + whole(r.Minutes))
 	}
 	if (!n.looks || n.step.Skill != "") && !does(b.in.Shop, n.step.Skill, b.in.Job.Start) {
-		b.block("plan.no-person", n.step.Name, fmt.Sprintf("nobody in the shop has the skill %q", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
+		b.block(n.step.Name, diag.Say("plan.no-person", "nobody in the shop has the skill {skill:q}", n.step.Skill), "add a person with it, or sublet it ('sublets' in the shop file)")
 		a.Skill = ""
 	}
 	b.licensed(n, &a, workers)
 	b.secondPerson(n, &a, workers)
 	if n.step.Bay != "" && !hasBay(b.in.Shop, n.step.Bay, b.in.Job.Start) {
-		b.block("plan.no-bay", n.step.Name, fmt.Sprintf("the shop has no bay of the kind %q", n.step.Bay), "add one, or sublet the step")
+		b.block(n.step.Name, diag.Say("plan.no-bay", "the shop has no bay of the kind {bay:q}", n.step.Bay), "add one, or sublet the step")
 		a.Place = ""
 	}
 	for i, e := range n.step.Equipment {
 		k, ok := pools[e]
 		switch {
 		case !ok:
-			b.block("plan.no-equipment", n.step.Name, fmt.Sprintf("the shop has no %q", e), "add it to the shop's equipment, or sublet the step")
+			b.block(n.step.Name, diag.Say("plan.no-equipment", "the shop has no {equipment:q}", e), "add it to the shop's equipment, or sublet the step")
 		case !slices.Contains(n.step.Equipment[:i], e):
 			a.Draws = append(a.Draws, sched.Draw{Pool: k, Amount: 1})
 		}
@@ -258,8 +257,7 @@ func (b *builder) endless(dated []*node) bool {
 	for _, n := range dated {
 		took, wait, release := whole(n.step.Minutes), whole(n.step.WaitMin), whole(n.awaited().Minutes)
 		if sum += took; max(took, wait, release) > mostWork || sum > mostWork {
-			b.block("plan.endless", n.step.Name, fmt.Sprintf("%q would take %s, with a wait of %s, and %s of waiting before it, which no work does", n.step.Name,
-				unit.Minutes(n.step.Minutes).Words(), unit.Minutes(n.step.WaitMin).Words(), unit.Minutes(n.awaited().Minutes).Words()), "see whether a digit or a unit is wrong in its times")
+			b.block(n.step.Name, diag.Say("plan.endless", "{step:q} would take {minutes}, with a wait of {wait}, and {before} of waiting before it, which no work does", n.step.Name, unit.Minutes(n.step.Minutes).Words(), unit.Minutes(n.step.WaitMin).Words(), unit.Minutes(n.awaited().Minutes).Words()), "see whether a digit or a unit is wrong in its times")
 			return true
 		}
 	}
@@ -322,11 +320,10 @@ func (b *builder) tellBroken(sol sched.Solution, chains []sched.Chain) {
 			names = append(names, n.step.Name)
 		}
 		if x.TooLong && !c.loose { // that a loose one takes long was told
-			b.block("plan.working-time", list(names), fmt.Sprintf("%s: %d min; %s can be worked for %d min at %s: two people or two stages are needed",
-				list(names), x.Minutes, c.glue, x.Window, b.in.Shop.Temp), "plan the joint in two stages, or work at a lower temperature of the table")
+			b.block(list(names), diag.Say("plan.working-time", "{steps}: {minutes} min; {material} can be worked for {window} min at {temperature}: two people or two stages are needed", list(names), x.Minutes, c.glue, x.Window, b.in.Shop.Temp), "plan the joint in two stages, or work at a lower temperature of the table")
 		}
 		if x.NoWorker {
-			b.note(diag.Caution, "plan.hand-over", list(names), fmt.Sprintf("nobody has all the skills for %s: the work changes hands in between", list(names)), "")
+			b.note(diag.Caution, list(names), diag.Say("plan.hand-over", "nobody has all the skills for {steps}: the work changes hands in between", list(names)), "")
 		}
 	}
 }

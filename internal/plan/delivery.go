@@ -90,13 +90,13 @@ func (b *builder) undelivered(n *node, r Awaited) {
 	}
 	switch {
 	case r.Spent > 0:
-		b.note(diag.Caution, "plan.delivery-spent", r.Item(), fmt.Sprintf("of %d %s of %s that are needed %d came and may not be used any more on the day of %q, and nobody has promised others for a day, so it and what follows it have no date", r.Pieces, what, name, r.Spent, n.step.Name),
+		b.note(diag.Caution, r.Item(), diag.Say("plan.delivery-spent", "of {pieces} {of} of {item} that are needed {spent} came and may not be used any more on the day of {step:q}, and nobody has promised others for a day, so it and what follows it have no date", r.Pieces, what, name, r.Spent, n.step.Name),
 			"order it anew, and record the promise ("+b.in.Job.Place("promises")+") or what came ('deliveries')")
 	case r.Pieces > 0:
-		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("%d of %d of %s have arrived, and nobody has promised the rest for a day, so %q and what follows it have no date", r.Came, r.Pieces, name, n.step.Name),
+		b.note(diag.Caution, r.Item(), diag.Say("plan.delivery-unknown", "{came} of {pieces} of {item} have arrived, and nobody has promised the rest for a day, so {step:q} and what follows it have no date", r.Came, r.Pieces, name, n.step.Name),
 			"record the promise for what is missing ("+b.in.Job.Place("promises")+")")
 	default:
-		b.note(diag.Caution, "plan.delivery-unknown", r.Item(), fmt.Sprintf("nobody says how long a new %s takes to arrive, so %q and what follows it have no date", name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
+		b.note(diag.Caution, r.Item(), diag.Say("plan.delivery-unknown", "nobody says how long a new {item} takes to arrive, so {step:q} and what follows it have no date", name, n.step.Name), "give its 'delivery' in parts.csv, 0 d for one that is in stock")
 	}
 }
 
@@ -172,9 +172,7 @@ func (w *week) overdue(in *InShop, s Step, r Awaited, due int) bool {
 		if keeps {
 			then = "it is planned for the next day of work"
 		}
-		w.notes = append(w.notes, diag.Note{Code: "week.not-arrived", Severity: diag.Caution, Where: in.Job.ID,
-			Text: fmt.Sprintf("%s: %s, %s, was to be there by now, and it is not on record that it came; %q waits for it: %s", in.Job.ID, r.Name, by, s.Name, then),
-			Hint: "record that it came (" + in.Job.Place("deliveries") + "), or the new promise ('promises')", Remedy: diag.Do(job.ToRecord)})
+		w.notes = append(w.notes, diag.Say("week.not-arrived", "{job}: {what}, {by}, was to be there by now, and it is not on record that it came; {step:q} waits for it: {then}", in.Job.ID, r.Name, by, s.Name, then).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "record that it came (" + in.Job.Place("deliveries") + "), or the new promise ('promises')", Remedy: diag.Do(job.ToRecord)}))
 	}
 	return keeps
 }

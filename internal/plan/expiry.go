@@ -85,9 +85,7 @@ func OutlastedNotes(p Plan, j *job.State, sh *shop.Shop, on []Rests, today unit.
 			}
 			words = append(words, fmt.Sprintf("%s %q (%s)", x.Step, x.Name, when))
 		}
-		out = append(out, diag.Note{Code: "plan.answer-expires", Severity: diag.Blocking, Where: j.ID,
-			Text: fmt.Sprintf("%s: answer %s, on which %s rests, holds until the day before %s; planned for later: %s", j.ID, r.Answer.ID, r.What, r.Answer.Until(), strings.Join(words, ", ")),
-			Hint: "ask the manufacturer again before those steps, do them earlier, or take a route that does not rest on it", Source: r.Answer.Document})
+		out = append(out, diag.Say("plan.answer-expires", "{job}: answer {answer}, on which {what} rests, holds until the day before {until}; planned for later: {steps}", j.ID, r.Answer.ID, r.What, r.Answer.Until(), strings.Join(words, ", ")).Note(diag.Note{Severity: diag.Blocking, Where: j.ID, Hint: "ask the manufacturer again before those steps, do them earlier, or take a route that does not rest on it", Source: r.Answer.Document}))
 	}
 	return out
 }

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
@@ -26,11 +25,13 @@ type Gap struct {
 }
 
 // Text is the gap in a sentence.
-func (g Gap) Text() string {
+func (g Gap) Text() string { return g.said().Text }
+
+func (g Gap) said() diag.Said {
 	if len(g.To) > 0 {
-		return g.reachText()
+		return diag.Say("plan.access-unknown", "{sentence}", g.reachText())
 	}
-	return fmt.Sprintf("%s (%s) comes off for %s, and nobody knows: %s", g.Name, g.Part, findingsText(g.For), list(g.Lacks))
+	return diag.Say("plan.opening-unknown", "{name} ({part}) comes off for {findings}, and nobody knows: {lacks}", g.Name, g.Part, findingsText(g.For), list(g.Lacks))
 }
 
 // lacks is what is not known of a part, or of parts as one piece.
@@ -164,10 +165,10 @@ func (b *builder) noWay() []Gap {
 func (b *builder) tellGaps(gaps []Gap) {
 	for _, g := range gaps {
 		if len(g.To) > 0 {
-			b.note(diag.Caution, "plan.access-unknown", string(g.Casting), g.Text(), reachHint)
+			b.note(diag.Caution, string(g.Casting), g.said(), reachHint)
 			continue
 		}
-		b.note(diag.Caution, "plan.opening-unknown", string(g.Part), g.Text(), "ask the manufacturer, and write the answer into the body folder (parts.csv, 'joints', 'access')")
+		b.note(diag.Caution, string(g.Part), g.said(), "ask the manufacturer, and write the answer into the body folder (parts.csv, 'joints', 'access')")
 	}
 }
 

@@ -93,23 +93,23 @@ func byName(a, b job.FindingID) int { return doc.Natural(string(a), string(b)) }
 
 func itemKey(it Item) string { return fmt.Sprint(it.Findings, it.Treatment, it.Line, it.Part) }
 
-func (b *builder) note(sev diag.Severity, code, where, text, hint string) {
-	n := diag.Note{Code: code, Severity: sev, Where: where, Text: text, Hint: hint}
-	if k := fmt.Sprint(n); !b.said[k] {
+func (b *builder) note(sev diag.Severity, where string, said diag.Said, hint string) {
+	n := said.Note(diag.Note{Severity: sev, Where: where, Hint: hint})
+	if k := fmt.Sprint(sev, "\x00", where, "\x00", n.Code, "\x00", n.Text, "\x00", hint); !b.said[k] {
 		b.said[k] = true
 		b.notes = append(b.notes, n)
 	}
 }
 
-func (b *builder) block(code, where, text, hint string) {
-	b.note(diag.Blocking, code, where, text, hint)
+func (b *builder) block(where string, said diag.Said, hint string) {
+	b.note(diag.Blocking, where, said, hint)
 }
 
 // part is the part of that identity; an unknown one blocks.
 func (b *builder) part(id body.PartID) body.Part {
 	p, ok := b.parts[id]
 	if !ok {
-		b.block("plan.unknown-part", string(id), fmt.Sprintf("part %s is not in the body's data", id), "check the body folder")
+		b.block(string(id), diag.Say("plan.unknown-part", "part {part} is not in the body's data", id), "check the body folder")
 		p = body.Part{ID: id, Name: string(id)}
 	}
 	return p
@@ -118,7 +118,7 @@ func (b *builder) part(id body.PartID) body.Part {
 func (b *builder) material(id body.MaterialID, where string) (body.Material, bool) {
 	m, ok := b.mats[id]
 	if !ok {
-		b.block("plan.unknown-material", where, fmt.Sprintf("material %s is not in the body's data", id), "check the body folder")
+		b.block(where, diag.Say("plan.unknown-material", "material {material} is not in the body's data", id), "check the body folder")
 	}
 	return m, ok
 }
@@ -154,6 +154,9 @@ func numbers(a, b float64) (string, string) {
 	}
 	return unit.Pair(a, b, 3)
 }
+
+// figure is num as a figure of a sentence.
+func figure(v float64) diag.Figure { return diag.Figure{Text: num(v), Value: v} }
 
 // num prints a figure for a sentence: at most three decimals, none to spare.
 func num(v float64) string {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -56,11 +57,11 @@ func (b *builder) rivets(it Item, st body.Step, m measure) (*Laid, string) {
 	length := layoutLength(it, l, m)
 	r, ok := row(length, float64(l.EndDistance), float64(l.Pitch))
 	if !ok {
-		b.block("plan.layout-short", where, fmt.Sprintf("a row of %s mm has no place for rivets %s from each end", num(length), l.EndDistance), "follow the manufacturer's drawing")
+		b.block(where, diag.Say("plan.layout-short", "a row of {length} mm has no place for rivets {end} from each end", figure(length), l.EndDistance), "follow the manufacturer's drawing")
 		return nil, ""
 	}
 	if r.count > mostInRow {
-		b.block("plan.rivets", where, fmt.Sprintf("a row of %s mm with a rivet every %s has more rivets than anybody sets", num(length), l.Pitch), "see whether a digit or a unit is wrong in the pitch or the length")
+		b.block(where, diag.Say("plan.rivets", "a row of {length} mm with a rivet every {pitch} has more rivets than anybody sets", figure(length), l.Pitch), "see whether a digit or a unit is wrong in the pitch or the length")
 		return nil, ""
 	}
 	mat, ok := b.material(l.Rivet, where)
@@ -93,7 +94,12 @@ func (c layoutCheck) least(code, what string, is, least float64, of string) {
 	}
 	if is < least-1e-9 { // figures of a drawing: less apart than rounding is equal
 		has, needs := numbers(is, least)
-		c.b.block(code, c.where, fmt.Sprintf("%s %s mm; %s needs at least %s mm", what, has, of, needs), "follow the manufacturer's drawing")
+		const near = "{what} {has} mm; {of} needs at least {needs} mm"
+		said := diag.Say("plan.pitch", near, what, has, of, needs)
+		if code == "plan.edge" {
+			said = diag.Say("plan.edge", near, what, has, of, needs)
+		}
+		c.b.block(c.where, said, "follow the manufacturer's drawing")
 		return
 	}
 	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("%s %s mm, at least %s mm (%s)", what, num(is), num(least), of))
@@ -105,7 +111,7 @@ func (c layoutCheck) distances(l body.Layout, mat body.Material) {
 		c.least("plan.pitch", "distance between rivets", c.laid.PitchMM, float64(mat.MinPitch), mat.Name)
 		if most := float64(mat.MaxPitch); most > 0 && c.laid.PitchMM > most {
 			pitch, allows := numbers(c.laid.PitchMM, most)
-			c.b.block("plan.pitch", c.where, fmt.Sprintf("distance between rivets %s mm; %s allows at most %s mm", pitch, mat.Name, allows), "follow the manufacturer's drawing")
+			c.b.block(c.where, diag.Say("plan.pitch", "distance between rivets {pitch} mm; {material} allows at most {allows} mm", pitch, mat.Name, allows), "follow the manufacturer's drawing")
 		}
 	}
 	c.least("plan.edge", "first rivet from the end", float64(l.EndDistance), float64(mat.MinEdge), mat.Name)
@@ -126,7 +132,7 @@ func (c layoutCheck) published(l body.Layout, mat body.Material) {
 		d = float64(mat.Drill)
 	}
 	if !ok || d <= 0 {
-		c.b.block("plan.bounds", c.where, fmt.Sprintf("the layout cannot be checked with %q: the bounds or the diameter of the %s of %s are not given", l.Bounds, x.Of, mat.Name), "give them in the body folder")
+		c.b.block(c.where, diag.Say("plan.bounds", "the layout cannot be checked with {bounds:q}: the bounds or the diameter of the {of} of {material} are not given", l.Bounds, x.Of, mat.Name), "give them in the body folder")
 		return
 	}
 	of := func(times float64) string { return fmt.Sprintf("%s x %s mm, %s", num(times), num(d), x.Cite) }
@@ -152,7 +158,7 @@ func (c layoutCheck) grip(l body.Layout, mat body.Material) {
 		return
 	}
 	if l.Stack < mat.GripLow || l.Stack > mat.GripHigh {
-		c.b.block("plan.grip", c.where, fmt.Sprintf("%s is to be clamped; %s clamps %s to %s", l.Stack, mat.Name, mat.GripLow, mat.GripHigh), "follow the manufacturer's drawing")
+		c.b.block(c.where, diag.Say("plan.grip", "{stack} is to be clamped; {material} clamps {low} to {high}", l.Stack, mat.Name, mat.GripLow, mat.GripHigh), "follow the manufacturer's drawing")
 		return
 	}
 	c.laid.Checks = append(c.laid.Checks, fmt.Sprintf("clamps %s, grip %s to %s", l.Stack, mat.GripLow, mat.GripHigh))
@@ -175,7 +181,7 @@ func (b *builder) checkFlange(it Item, rows int, l body.Layout, mat body.Materia
 	}
 	need := float64(float64(rows-1)*float64(gap)) + float64(2*edge)
 	if need > float64(line.FlangeWidth) {
-		b.block("plan.flange", where, fmt.Sprintf("%s of %s need a flange of %s mm; that of %s is %s", unit.Count(rows, "row"), mat.Name, num(need), line.ID, line.FlangeWidth),
+		b.block(where, diag.Say("plan.flange", "{rows} of {material} need a flange of {need} mm; that of {line} is {width}", diag.Counted(rows, "row"), mat.Name, figure(need), line.ID, line.FlangeWidth),
 			"follow the manufacturer's drawing")
 	}
 }
@@ -217,7 +223,7 @@ func (b *builder) adhesive(n *node, l *body.Layout, length float64, where string
 	if d := float64(l.BeadRound); d > 0 {
 		laid := math.Pi / 4 * d * d
 		if laid < squeezed {
-			b.block("plan.bead", where, fmt.Sprintf("a bead of %s mm holds %s mm2; %s x %s takes %s mm2", num(d), num(laid), l.BeadWidth, l.BondLine, num(squeezed)), "lay a thicker bead, as the manufacturer says")
+			b.block(where, diag.Say("plan.bead", "a bead of {bead} mm holds {laid} mm2; {width} x {thickness} takes {squeezed} mm2", figure(d), figure(laid), l.BeadWidth, l.BondLine, figure(squeezed)), "lay a thicker bead, as the manufacturer says")
 		}
 		ml := length * laid / 1000
 		b.use(n, l.Adhesive, ml, "ml", fmt.Sprintf("%s mm x pi/4 x (%s)^2 / 1000 = %s ml", num(length), l.BeadRound, num(ml)), where)

@@ -1,10 +1,10 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/sched"
 	"fettle/internal/unit"
 )
@@ -50,7 +50,7 @@ func (b *builder) licensed(n *node, a *sched.Activity, workers []sched.Worker) {
 	}
 	as := qualifiedAs(n.step.Skill, n.step.Qualified)
 	if a.Skill = string(as); !someoneDoes(workers, as) {
-		b.block("plan.nobody-qualified", n.step.Name, fmt.Sprintf("nobody in the shop does %q work and is qualified for %q on %s", n.step.Skill, n.step.Qualified, b.in.Job.Start),
+		b.block(n.step.Name, diag.Say("plan.nobody-qualified", "nobody in the shop does {skill:q} work and is qualified for {for:q} on {start}", n.step.Skill, n.step.Qualified, b.in.Job.Start),
 			"give the certificate of somebody who is under 'qualifications' in the shop file, or have it done by another firm as a skill of its own")
 		a.Skill = ""
 	}
@@ -64,6 +64,6 @@ func (b *builder) stillQualified(n *node) {
 	}
 	day := unit.DateOf(n.step.To)
 	if _, held := p.QualifiedFor(n.step.Qualified, day); !held {
-		b.block("plan.qualification-ends", n.step.Name, fmt.Sprintf("%s does %q on %s, and is qualified for %q no longer then", p.ID, n.step.Name, day, n.step.Qualified), "have the certificate renewed, or begin earlier")
+		b.block(n.step.Name, diag.Say("plan.qualification-ends", "{person} does {step:q} on {day}, and is qualified for {for:q} no longer then", p.ID, n.step.Name, day, n.step.Qualified), "have the certificate renewed, or begin earlier")
 	}
 }

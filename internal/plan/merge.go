@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
@@ -47,7 +46,7 @@ func (it Item) once() bool {
 func (b *builder) bareReplacement() {
 	for _, it := range b.items {
 		if it.Kind == body.ReplacePart && it.Treatment == "" {
-			b.note(diag.Caution, "plan.no-treatment", string(it.Part), fmt.Sprintf("the body has no treatment of the kind %q: a new %s is fitted, and nothing else is planned for it", it.Kind, b.part(it.Part).Name), "write one with what the manufacturer asks for")
+			b.note(diag.Caution, string(it.Part), diag.Say("plan.no-treatment", "the body has no treatment of the kind {kind:q}: a new {part} is fitted, and nothing else is planned for it", it.Kind, b.part(it.Part).Name), "write one with what the manufacturer asks for")
 		}
 	}
 }

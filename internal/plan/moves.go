@@ -265,7 +265,7 @@ func (m *mover) insert(vs []visit, dated []*node, all bool) bool {
 		}
 		for _, x := range before {
 			if c := b.chain[x.step.Together]; c != nil && slices.ContainsFunc(behind, func(o *node) bool { return o.step.Together == x.step.Together }) {
-				b.block("plan.move-in-chain", x.step.Name, fmt.Sprintf("%q and %q are to be done in one go, and the vehicle would have to be moved in between", x.step.Name, behind[0].step.Name), "name one kind of bay for both in the body folder")
+				b.block(x.step.Name, diag.Say("plan.move-in-chain", "{step:q} and {next:q} are to be done in one go, and the vehicle would have to be moved in between", x.step.Name, behind[0].step.Name), "name one kind of bay for both in the body folder")
 				n.unbegun, ok = true, false
 			}
 		}
@@ -391,7 +391,7 @@ func (m *mover) rolling(n *node, before, behind []*node) bool {
 	n.step.Move.Rolls, n.step.Move.Off = false, list(off)
 	n.step.Because += "; it does not roll: " + list(off)
 	if !carry {
-		m.b.block("plan.cannot-roll", n.step.Name, fmt.Sprintf("%s: the vehicle does not roll (%s), and the shop has nothing to move it all the same", n.step.Name, list(off)),
+		m.b.block(n.step.Name, diag.Say("plan.cannot-roll", "{step}: the vehicle does not roll ({why}), and the shop has nothing to move it all the same", n.step.Name, list(off)),
 			"give 'carry' of 'moving' in the shop file, or name another bay for the steps in the body folder")
 		n.unbegun = true
 		return false
@@ -459,7 +459,7 @@ func (m *mover) unmoved(vs []visit) bool {
 			x.after = after
 		}
 	}
-	b.note(diag.Caution, "plan.moves-unknown", "bays", fmt.Sprintf("the vehicle changes its bay %s, and nobody says how long that takes: the plan counts no minutes for it", unit.Count(len(vs)-1, "time")), "give 'moving', and 'in' and 'out' of each bay, in the shop file")
+	b.note(diag.Caution, "bays", diag.Say("plan.moves-unknown", "the vehicle changes its bay {times}, and nobody says how long that takes: the plan counts no minutes for it", diag.Counted(len(vs)-1, "time")), "give 'moving', and 'in' and 'out' of each bay, in the shop file")
 	return true
 }
 
@@ -472,7 +472,7 @@ func (b *builder) tellRolling(moves int) {
 		slices.ContainsFunc(b.in.Body.Treatments, func(t body.Treatment) bool { return slices.ContainsFunc(t.Steps, says) }) {
 		return
 	}
-	b.note(diag.Caution, "plan.rolls-unknown", "bays", fmt.Sprintf("the vehicle changes its bay %s, and the body does not say with what off it does not roll: it is taken to roll", unit.Count(moves, "time")),
+	b.note(diag.Caution, "bays", diag.Say("plan.rolls-unknown", "the vehicle changes its bay {times}, and the body does not say with what off it does not roll: it is taken to roll", diag.Counted(moves, "time")),
 		"give 'rolls' of parts and steps in the body")
 }
 

@@ -1,12 +1,12 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 	"sort"
 	"strings"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/job"
 )
 
@@ -148,7 +148,7 @@ func (b *builder) targets() (map[body.PartID]bool, map[body.PartID]string, []goa
 					aim(goal{string(z.Zone), "zone " + string(z.Zone), string(f), fd.Casting, []job.FindingID{f}})
 				}
 				if fd.Casting != "" && len(fd.Zones) == 0 {
-					b.block("plan.no-zone", string(f), fmt.Sprintf("%s lies on casting %s but in no known zone, so what is in the way cannot be told", f, fd.Casting), "enter its trace on the casting")
+					b.block(string(f), diag.Say("plan.no-zone", "{finding} lies on casting {casting} but in no known zone, so what is in the way cannot be told", f, fd.Casting), "enter its trace on the casting")
 				}
 				if fd.Casting == "" {
 					aim(goal{to: string(fd.Part), name: b.part(fd.Part).Name, why: string(f), finds: []job.FindingID{f}})

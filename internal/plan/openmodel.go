@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 	"fettle/internal/unit"
 )
 
@@ -116,7 +117,7 @@ const mostWeight = 1 << 53
 // nobody knows which way is the cheapest.
 func (b *builder) weight(v float64) int64 {
 	if !(v <= mostWeight) {
-		b.block("plan.beyond-weighing", "prices", "a price, a rate or a time is so large that what is cheapest cannot be told", "see whether a digit is wrong in the prices and times of body and shop")
+		b.block("prices", diag.Say("plan.beyond-weighing", "a price, a rate or a time is so large that what is cheapest cannot be told"), "see whether a digit is wrong in the prices and times of body and shop")
 	}
 	return min(unit.Whole(v), mostWeight)
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 )
 
 // opening order: what comes off when, and what goes back on when. Each has its
@@ -87,7 +88,7 @@ func (b *builder) orderOn() {
 	}
 	r, changes := b.arrange(ids, func(i int, done set) bool { return before[i].in(done) })
 	if !r.ok {
-		b.block("plan.refit-circle", "refit", "no order exists in which everything can go back on: parts wait for one another", "check 'refit' in the body folder")
+		b.block("refit", diag.Say("plan.refit-circle", "no order exists in which everything can go back on: parts wait for one another"), "check 'refit' in the body folder")
 		for k := range n {
 			r.order = append(r.order, n-1-k)
 		}

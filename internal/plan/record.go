@@ -52,7 +52,7 @@ func (b *builder) heat(n *node, h body.Heat, where string) {
 	n.read(r)
 	q, ok := h.Input()
 	if !ok {
-		b.block("plan.heat-input", where, "the heat input cannot be worked out from the set values", "correct voltage, current and speed in the body folder")
+		b.block(where, diag.Say("plan.heat-input", "the heat input cannot be worked out from the set values"), "correct voltage, current and speed in the body folder")
 		return
 	}
 	v, _ := body.MMPerSecond(h.Speed)
@@ -60,7 +60,7 @@ func (b *builder) heat(n *node, h body.Heat, where string) {
 	n.step.Notes = append(n.step.Notes, fmt.Sprintf("Heat input as set: %s x %s x %s / (1000 x %s mm/s) = %s kJ/mm; allowed %s (%s).",
 		num(h.Factor), h.Voltage, h.Current, num(v), heat, r.Limits(), h.Cite))
 	if !r.Keeps(q) {
-		b.block("plan.heat-input", where, fmt.Sprintf("the heat input at the set values is %s kJ/mm, allowed is %s", heat, r.Limits()), "set other values, or ask the manufacturer")
+		b.block(where, diag.Say("plan.heat-input", "the heat input at the set values is {heat} kJ/mm, allowed is {limits}", heat, r.Limits()), "set other values, or ask the manufacturer")
 	}
 }
 
@@ -77,7 +77,7 @@ func (b *builder) air(n *node, e body.Environment, where string) {
 	if t.HasLimit() {
 		n.read(t)
 		if !t.Keeps(float64(b.in.Shop.Temp)) {
-			b.block("plan.environment", where, fmt.Sprintf("%s: the bays are at %s, allowed is %s", n.step.Name, b.in.Shop.Temp, t.Limits()), "heat or cool bay and work, and put the temperature into the shop file")
+			b.block(where, diag.Say("plan.environment", "{step}: the bays are at {temperature}, allowed is {limits}", n.step.Name, b.in.Shop.Temp, t.Limits()), "heat or cool bay and work, and put the temperature into the shop file")
 		}
 	}
 	if e.Humidity == 0 {
@@ -87,9 +87,9 @@ func (b *builder) air(n *node, e body.Environment, where string) {
 	n.read(h)
 	switch usual := b.in.Shop.Humidity; {
 	case usual == 0:
-		b.note(diag.Caution, "plan.humidity-unknown", where, fmt.Sprintf("%s: the humidity may be %s; the shop file does not say what it usually is", n.step.Name, h.Limits()), "measure it before the step")
+		b.note(diag.Caution, where, diag.Say("plan.humidity-unknown", "{step}: the humidity may be {limits}; the shop file does not say what it usually is", n.step.Name, h.Limits()), "measure it before the step")
 	case usual > e.Humidity:
-		b.block("plan.environment", where, fmt.Sprintf("%s: the humidity of the bays is %s, allowed is %s", n.step.Name, usual, h.Limits()), "dry the air, and put the humidity into the shop file")
+		b.block(where, diag.Say("plan.environment", "{step}: the humidity of the bays is {humidity}, allowed is {limits}", n.step.Name, usual, h.Limits()), "dry the air, and put the humidity into the shop file")
 	}
 }
 

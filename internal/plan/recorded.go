@@ -1,8 +1,6 @@
 package plan
 
 import (
-	"fmt"
-
 	"fettle/internal/diag"
 	"fettle/internal/job"
 	"fettle/internal/shop"
@@ -63,13 +61,11 @@ const mostUnsound = 5
 // unsound tells of records of work that the schedule does not rest on.
 func (w *week) unsound(in *InShop, faults []job.WorkFault) {
 	for k, f := range faults {
-		n := diag.Note{Code: "week.work-unsound", Severity: diag.Caution, Where: in.Job.ID, Hint: "enter it as it was; checking the job says all that is wrong with it", Remedy: diag.Do(job.ToCheck)}
+		n := diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "enter it as it was; checking the job says all that is wrong with it", Remedy: diag.Do(job.ToCheck)}
 		if left := len(faults) - k; k == mostUnsound && left > 1 {
-			n.Text = fmt.Sprintf("%s: %d more faults of records of work", in.Job.ID, left)
-			w.notes = append(w.notes, n)
+			w.notes = append(w.notes, diag.Say("week.work-unsound", "{job}: {more} more faults of records of work", in.Job.ID, left).Note(n))
 			return
 		}
-		n.Text = fmt.Sprintf("%s: the record of %q of %s does not count, and the schedule does not rest on it: %s", in.Job.ID, in.Job.Actuals[f.At].Step, in.Job.Actuals[f.At].On, f.Text)
-		w.notes = append(w.notes, n)
+		w.notes = append(w.notes, diag.Say("week.work-unsound", "{job}: the record of {step:q} of {on} does not count, and the schedule does not rest on it: {why}", in.Job.ID, in.Job.Actuals[f.At].Step, in.Job.Actuals[f.At].On, f.Text).Note(n))
 	}
 }

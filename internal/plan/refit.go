@@ -145,7 +145,6 @@ func (b *builder) glueStep(n *node, j body.Joint) *node {
 func (b *builder) joinTime(j body.Joint) {
 	t, ok := timesAt(b.mats[j.Cures], b.in.Shop.Temp)
 	if ok && j.GlueOpen == 0 && float64(j.Refit) > t.working {
-		b.note(diag.Caution, "plan.joint-working-time", "joint "+string(j.ID), fmt.Sprintf("closing joint %s takes %s; %s can be worked for %s min at %s: from the first bead to the last fastener no more may pass, else two people or two stages are needed",
-			j.ID, j.Refit, b.mats[j.Cures].Name, num(t.working), b.in.Shop.Temp), "give 'glue_open' of the joint in the body folder")
+		b.note(diag.Caution, "joint "+string(j.ID), diag.Say("plan.joint-working-time", "closing joint {joint} takes {time}; {material} can be worked for {window} min at {temperature}: from the first bead to the last fastener no more may pass, else two people or two stages are needed", j.ID, j.Refit, b.mats[j.Cures].Name, figure(t.working), b.in.Shop.Temp), "give 'glue_open' of the joint in the body folder")
 	}
 }

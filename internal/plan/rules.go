@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"fettle/internal/body"
-	"fettle/internal/unit"
+	"fettle/internal/diag"
 )
 
 // Rules of the body on the order of work: what comes before what, and in which state of the
@@ -126,9 +126,9 @@ type side struct {
 const mostSides = 4096
 
 // noOrder blocks the plan, which has no steps then.
-func (b *builder) noOrder(code, text, hint string) {
-	b.block(code, "steps", text, hint)
-	b.unplanned = text
+func (b *builder) noOrder(said diag.Said, hint string) {
+	b.block("steps", said, hint)
+	b.unplanned = said.Text
 }
 
 // outsideStates decides for each step that is never done in a state on which side of it it
@@ -154,8 +154,8 @@ func (b *builder) outsideStates(wants map[body.TaskID]*taskWant) bool {
 		return true
 	}
 	if tries > mostSides {
-		b.noOrder("plan.sides-open", fmt.Sprintf("of %s nobody says whether it is done before or after the state that it must not be done in: %s; %d ways were tried and none keeps all rules, so whether an order of work exists is not known",
-			unit.Count(len(sides), "rule"), sidesText(sides), mostSides),
+		b.noOrder(diag.Say("plan.sides-open", "of {rules} nobody says whether it is done before or after the state that it must not be done in: {sides}; {tries} ways were tried and none keeps all rules, so whether an order of work exists is not known",
+			diag.Counted(len(sides), "rule"), sidesText(sides), mostSides),
 			"say it in the body folder, of tasks: 'precedes' with the task that makes the state, or 'follows' with the one that undoes it; the fewer are left open, the fewer ways there are to try")
 		return false
 	}

@@ -45,7 +45,7 @@ func (b *builder) makeSteps() ([]Saved, bool) {
 	laid := b.outsideStates(wants)
 	saved := append(b.saved(wants), b.savedSteps()...)
 	if laid && !b.sortNodes() {
-		b.noOrder("plan.circle", "steps wait for one another; no order of work exists: "+b.circle(), "one of these rules has to give way: check them in the body folder")
+		b.noOrder(diag.Say("plan.circle", "steps wait for one another; no order of work exists: {circle}", b.circle()), "one of these rules has to give way: check them in the body folder")
 	}
 	return saved, b.unplanned == ""
 }
@@ -232,7 +232,7 @@ func (b *builder) itemStep(it Item, t body.Treatment, st body.Step, m measure) *
 		rivets = laid.Count
 	}
 	if !m.known && (st.PerMetre != 0 || st.Layout != nil || perMetre(st.Uses)) {
-		b.block("plan.no-length", findingsText(it.Findings), m.flaw+"; times and materials by length are left out", "")
+		b.block(findingsText(it.Findings), diag.Say("plan.no-length", "{flaw}; times and materials by length are left out", m.flaw), "")
 	}
 	surface := b.itemAreas(it, st.Surface)
 	m.m2, _, m.over = surface.sum()
@@ -284,7 +284,7 @@ func (b *builder) join(n, last *node, word string, st body.Step) {
 		}
 		b.chain[c.id] = c
 	} else if last.step.WaitMin > 0 {
-		b.block("plan.wait-in-chain", last.step.Name, fmt.Sprintf("%q is to be done in one go with the step after it, but a wait of %s min follows it", last.step.Name, num(last.step.WaitMin)),
+		b.block(last.step.Name, diag.Say("plan.wait-in-chain", "{step:q} is to be done in one go with the step after it, but a wait of {wait} min follows it", last.step.Name, figure(last.step.WaitMin)),
 			"take the wait or the word 'together' out of the step")
 		last.step.WaitMin, last.step.WaitName = 0, ""
 	}
@@ -335,14 +335,14 @@ func (b *builder) itemAwaits(it Item, own []*node) {
 		}
 	}
 	if it.Open && !it.Ask {
-		b.note(diag.Caution, "plan.measure-first", findingsText(it.Findings), fmt.Sprintf("the treatment of %s is assumed; a better measurement has to decide it before work starts", findingsText(it.Findings)), "see what would decide it")
+		b.note(diag.Caution, findingsText(it.Findings), diag.Say("plan.measure-first", "the treatment of {findings} is assumed; a better measurement has to decide it before work starts", findingsText(it.Findings)), "see what would decide it")
 	}
 	if it.Ask {
 		s := b.in.Shop
 		if len(own) > 0 {
 			awaitIn(own[0], Awaited{Kind: Answer, Name: "the manufacturer's answer", Minutes: float64(s.AnswerTime), Low: float64(s.AnswerLow), High: float64(s.AnswerHigh)})
 		}
-		b.note(diag.Caution, "plan.waits-for-answer", findingsText(it.Findings), fmt.Sprintf("the treatment of %s waits for an answer; %s are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
+		b.note(diag.Caution, findingsText(it.Findings), diag.Say("plan.waits-for-answer", "the treatment of {findings} waits for an answer; {time} are reckoned for it", findingsText(it.Findings), b.in.Shop.AnswerTime.Words()), "")
 	}
 }
 

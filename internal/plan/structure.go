@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 
 	"fettle/internal/body"
@@ -83,7 +82,7 @@ func (b *builder) fixedFirst(wants map[body.TaskID]*taskWant, off map[body.PartI
 // notFixed tells of an item that no task fixes the vehicle for.
 func (b *builder) notFixed(it Item, before string) {
 	if len(b.fixing) == 0 {
-		b.note(diag.Caution, "plan.not-fixed", findingsText(it.Findings), fmt.Sprintf("%s of %s: no task of the plan says that it fixes the vehicle and measures it in before %s", it.Kind, findingsText(it.Findings), before),
+		b.note(diag.Caution, findingsText(it.Findings), diag.Say("plan.not-fixed", "{kind} of {findings}: no task of the plan says that it fixes the vehicle and measures it in before {before}", it.Kind, findingsText(it.Findings), before),
 			"give the treatment a task with 'fixes: yes' in the body folder")
 	}
 }

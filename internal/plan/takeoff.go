@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"fettle/internal/body"
+	"fettle/internal/diag"
 )
 
 // use is one use of a material by a step.
@@ -25,7 +26,7 @@ func (b *builder) use(n *node, id body.MaterialID, amount float64, unit, formula
 		return
 	}
 	if unit != "" && unit != m.Pack.Unit {
-		b.block("plan.material-unit", where, fmt.Sprintf("%s is used in %s but packed in %s, so the amount to order cannot be told", m.Name, unit, m.Pack.Unit),
+		b.block(where, diag.Say("plan.material-unit", "{material} is used in {unit} but packed in {packed}, so the amount to order cannot be told", m.Name, unit, m.Pack.Unit),
 			"write both with the same unit in the body folder")
 		return
 	}
@@ -87,11 +88,11 @@ func (b *builder) takeoff() []Takeoff {
 		t := &out[i]
 		t.Gross = t.Net * (1 + float64(b.mats[t.Material].Waste))
 		if t.Pack <= 0 {
-			b.block("plan.pack", string(t.Material), t.Name+" has no pack size, so it cannot be ordered", "give its pack in the body folder")
+			b.block(string(t.Material), diag.Say("plan.pack", "{material} has no pack size, so it cannot be ordered", t.Name), "give its pack in the body folder")
 			continue
 		}
 		if packs := math.Ceil(float64(t.Gross/t.Pack) - 1e-9); !(packs <= mostPacks) {
-			b.block("plan.packs", string(t.Material), fmt.Sprintf("%g packs of %s are no number that anybody orders", packs, t.Name), "see whether a digit or a unit is wrong in its pack or in what is used of it")
+			b.block(string(t.Material), diag.Say("plan.packs", "{packs:g} packs of {material} are no number that anybody orders", packs, t.Name), "see whether a digit or a unit is wrong in its pack or in what is used of it")
 		}
 		t.Packs = packsOf(t.Gross, t.Pack)
 	}

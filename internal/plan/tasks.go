@@ -31,7 +31,7 @@ func (b *builder) treatment(it Item) body.Treatment {
 	}
 	t, ok := b.in.Body.Treatment(it.Treatment)
 	if !ok {
-		b.block("plan.unknown-treatment", string(it.Treatment), fmt.Sprintf("treatment %q is not in the body's data", it.Treatment), "check the body folder")
+		b.block(string(it.Treatment), diag.Say("plan.unknown-treatment", "treatment {treatment:q} is not in the body's data", it.Treatment), "check the body folder")
 	}
 	return t
 }
@@ -46,7 +46,7 @@ func (b *builder) wantTasks() map[body.TaskID]*taskWant {
 		if w == nil {
 			t, ok := b.tasks[id]
 			if !ok {
-				b.block("plan.unknown-task", string(id), fmt.Sprintf("task %s is not in the body's data", id), "check the body folder")
+				b.block(string(id), diag.Say("plan.unknown-task", "task {task} is not in the body's data", id), "check the body folder")
 			}
 			w = &taskWant{id: id, phase: whenPhase(t.When)}
 			wants[id] = w
@@ -135,7 +135,7 @@ func (b *builder) settlePhases(wants map[body.TaskID]*taskWant) {
 	for _, id := range sortedWants(wants) {
 		w := wants[id]
 		if (w.first || len(w.before) > 0) && (w.last || len(w.after) > 0) {
-			b.block("plan.task-twice", string(id), fmt.Sprintf("task %s is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
+			b.block(string(id), diag.Say("plan.task-twice", "task {task} is asked for both before and after the work, but a task is done once", id), "make two tasks of it in the body folder")
 		}
 		switch {
 		case w.coat != nil:
@@ -236,14 +236,14 @@ func (b *builder) noMeasuring(wants map[body.TaskID]*taskWant) {
 	}
 	for _, it := range b.items {
 		if b.pulls(it) {
-			b.note(diag.Caution, "plan.no-measuring", findingsText(it.Findings), fmt.Sprintf("after %s of %s its control points have to be shown, and no step of the plan measures them", it.Kind, findingsText(it.Findings)),
+			b.note(diag.Caution, findingsText(it.Findings), diag.Say("plan.no-measuring", "after {kind} of {findings} its control points have to be shown, and no step of the plan measures them", it.Kind, findingsText(it.Findings)),
 				"give the treatment a task with 'measures: yes' in the body folder")
 			return
 		}
 		for _, p := range b.in.Body.Procedures {
 			for _, a := range p.Acceptance {
 				if a.Show == body.ShowDimensions && slices.Contains(a.For, it.Kind) {
-					b.note(diag.Caution, "plan.no-measuring", findingsText(it.Findings), fmt.Sprintf("after %s the procedure asks for the control points, and no step of the plan measures them once everything is bonded", it.Kind),
+					b.note(diag.Caution, findingsText(it.Findings), diag.Say("plan.no-measuring", "after {kind} the procedure asks for the control points, and no step of the plan measures them once everything is bonded", it.Kind),
 						"give the treatment a task with 'measures: yes' in the body folder")
 					return
 				}
@@ -257,19 +257,19 @@ func (b *builder) noMeasuring(wants map[body.TaskID]*taskWant) {
 // nothing with a length asks for, blocks.
 func (b *builder) taskLength(id body.TaskID, st body.Step, w *taskWant) measure {
 	if st.PerRivet != 0 {
-		b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time by rivets, but a task has none", id), "give it a fixed time")
+		b.block(string(id), diag.Say("plan.task-length", "task {task} asks for time by rivets, but a task has none", id), "give it a fixed time")
 	}
 	if st.PerMetre == 0 && !perMetre(st.Uses) {
 		return measure{}
 	}
 	if len(w.items) == 0 {
-		b.block("plan.task-length", string(id), fmt.Sprintf("task %s asks for time or materials by length, but no treatment asks for it", id), "give it fixed ones")
+		b.block(string(id), diag.Say("plan.task-length", "task {task-by-length} asks for time or materials by length, but no treatment asks for it", id), "give it fixed ones")
 	}
 	sum := measure{known: true, from: "all that asks for it"}
 	for _, it := range w.items {
 		m := b.length(it)
 		if !m.known {
-			b.block("plan.no-length", string(id), m.flaw+"; times and materials of task "+string(id)+" by length are left out", "")
+			b.block(string(id), diag.Say("plan.no-length", "{flaw}; times and materials of task {task} by length are left out", m.flaw, id), "")
 		}
 		sum.mm += m.mm
 	}

@@ -99,9 +99,7 @@ func UnrecordedNotes(p Plan, j *job.State, sh *shop.Shop, today unit.Date) []dia
 		if len(which) == 0 {
 			continue
 		}
-		n := diag.Note{Code: "plan.unrecorded", Severity: diag.Caution, Where: j.ID,
-			Text: fmt.Sprintf("%s: not on record as done, though work that comes after it is: %s", j.ID, strings.Join(which, "; ")),
-			Hint: "until they are recorded they are planned as still to do, and nothing that comes after them before; were they done? Record them (" + j.Place("actuals") + ")", Remedy: diag.Do(job.ToRecord)}
+		n := diag.Say("plan.unrecorded", "{job}: not on record as done, though work that comes after it is: {steps}", j.ID, strings.Join(which, "; ")).Note(diag.Note{Severity: diag.Caution, Where: j.ID, Hint: "until they are recorded they are planned as still to do, and nothing that comes after them before; were they done? Record them (" + j.Place("actuals") + ")", Remedy: diag.Do(job.ToRecord)})
 		if dangerous {
 			n.Code, n.Severity = "plan.unrecorded-danger", diag.Blocking
 			n.Hint = "stop work until somebody has seen whether they were done, and record them or do them; nothing that comes after them is planned before"
@@ -162,9 +160,7 @@ func (w *week) twoUnderWay(jobs []InShop) {
 	}
 	for _, id := range who {
 		if len(by[id]) > 1 {
-			w.notes = append(w.notes, diag.Note{Code: "week.two-under-way", Severity: diag.Caution, Where: id,
-				Text: fmt.Sprintf("%s has %d steps under way at once: %s; they are planned one after the other", id, len(by[id]), list(by[id])),
-				Hint: "record which of them is done, or who is at the other"})
+			w.notes = append(w.notes, diag.Say("week.two-under-way", "{job} has {count} steps under way at once: {steps}; they are planned one after the other", id, len(by[id]), list(by[id])).Note(diag.Note{Severity: diag.Caution, Where: id, Hint: "record which of them is done, or who is at the other"}))
 		}
 	}
 }

@@ -144,8 +144,7 @@ func (w *week) tellUnplanned(jobs []InShop) {
 		if k < len(w.out.Jobs) {
 			w.out.Jobs[k].Because = "it cannot be planned, so nothing of it is in this schedule"
 		}
-		w.notes = append(w.notes, diag.Note{Code: "week.not-planned", Severity: diag.Blocking, Where: j.Job.ID,
-			Text: fmt.Sprintf("%s cannot be planned, so nothing of it is in this schedule: %s", j.Job.ID, j.Plan.Unplanned), Hint: "settle what blocks its plan"})
+		w.notes = append(w.notes, diag.Say("week.not-planned", "{job} cannot be planned, so nothing of it is in this schedule: {why}", j.Job.ID, j.Plan.Unplanned).Note(diag.Note{Severity: diag.Blocking, Where: j.Job.ID, Hint: "settle what blocks its plan"}))
 	}
 }
 
@@ -165,7 +164,7 @@ func weekOnce(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) *week {
 		w, done = unplaced(sh, jobs, from, w, behind)
 	}
 	if !done {
-		w.block("week.schedule", "jobs", "no schedule was made: "+err.Error()+forGood(sh), "")
+		w.block("jobs", diag.Say("week.schedule", "no schedule was made: {why}{left-out}", err.Error(), forGood(sh)), "")
 	}
 	return w
 }
@@ -196,11 +195,11 @@ func newWeek(sh *shop.Shop, jobs []InShop, from unit.Date, some ways) (*week, er
 		}
 	}
 	if err := sched.Verify(w.prob, sol); err != nil {
-		w.block("week.schedule", "jobs", "the schedule does not stand its check: "+err.Error(), "report this as a fault of the program")
+		w.block("jobs", diag.Say("week.schedule", "the schedule does not stand its check: {fault}", err.Error()), "report this as a fault of the program")
 		return w, nil
 	}
 	if beyondDates(sol) {
-		w.block("week.schedule", "jobs", "the week would end more than a hundred years from now", "see whether a digit or a unit is wrong in the times on record, of bodies and of the shop, and in the calendar")
+		w.block("jobs", diag.Say("week.schedule", "the week would end more than a hundred years from now"), "see whether a digit or a unit is wrong in the times on record, of bodies and of the shop, and in the calendar")
 		return w, nil
 	}
 	w.tell(jobs, sol, ends)
@@ -280,8 +279,8 @@ func (w *week) broken() []sched.Broken {
 	return out
 }
 
-func (w *week) block(code, where, text, hint string) {
-	w.notes = append(w.notes, diag.Note{Code: code, Severity: diag.Blocking, Where: where, Text: text, Hint: hint})
+func (w *week) block(where string, said diag.Said, hint string) {
+	w.notes = append(w.notes, said.Note(diag.Note{Severity: diag.Blocking, Where: where, Hint: hint}))
 }
 
 // minute is a day as a minute of the schedule.
@@ -366,9 +365,7 @@ func (w *week) add(k int, in *InShop) {
 		c := chains[word]
 		if torn(p, word, seen) {
 			c.Window = 0
-			w.notes = append(w.notes, diag.Note{Code: "week.torn", Severity: diag.Caution, Where: in.Job.ID,
-				Text: fmt.Sprintf("%s: only some of the steps %q, which are to be done in one go, are recorded as done", in.Job.ID, word),
-				Hint: "see whether the adhesive may still be worked, or record the rest"})
+			w.notes = append(w.notes, diag.Say("week.torn", "{job}: only some of the steps {steps:q}, which are to be done in one go, are recorded as done", in.Job.ID, word).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "see whether the adhesive may still be worked, or record the rest"}))
 		}
 		w.prob.Chains = append(w.prob.Chains, *c)
 	}
@@ -377,9 +374,7 @@ func (w *week) add(k int, in *InShop) {
 	}
 	w.notes = append(w.notes, UnrecordedNotes(p, in.Job, w.sh, w.from)...)
 	if slices.Contains(w.ways.loose, k) {
-		w.notes = append(w.notes, diag.Note{Code: "week.bays-open", Severity: diag.Blocking, Where: in.Job.ID,
-			Text: fmt.Sprintf("%s: by what is recorded nobody can tell where the vehicle stands: its steps are planned as if a bay were there when one is free, and other jobs are planned past it", in.Job.ID),
-			Hint: "record what was done, and see where it stands"})
+		w.notes = append(w.notes, diag.Say("week.bays-open", "{job}: by what is recorded nobody can tell where the vehicle stands: its steps are planned as if a bay were there when one is free, and other jobs are planned past it", in.Job.ID).Note(diag.Note{Severity: diag.Blocking, Where: in.Job.ID, Hint: "record what was done, and see where it stands"}))
 	}
 	w.stand(k, in, seen, at)
 	if w.ways.undated(k) {
@@ -415,9 +410,7 @@ func (w *week) leftBehind(in *InShop, seen map[string]job.Actual) bool {
 	for i := range in.Plan.Steps {
 		s := &in.Plan.Steps[i]
 		if a, ok := seen[s.ID]; gone[s.ID] && s.BayID != "" && (!ok || a.Going) {
-			w.notes = append(w.notes, diag.Note{Code: "week.left-behind", Severity: diag.Caution, Where: in.Job.ID,
-				Text: fmt.Sprintf("%s: %q is not recorded as done, and by what is recorded the vehicle has left its bay since", in.Job.ID, s.Name),
-				Hint: "record it, or plan anew"})
+			w.notes = append(w.notes, diag.Say("week.left-behind", "{job}: {step:q} is not recorded as done, and by what is recorded the vehicle has left its bay since", in.Job.ID, s.Name).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "record it, or plan anew"}))
 			any = true
 		}
 	}
@@ -442,12 +435,12 @@ func torn(p Plan, word string, seen map[string]job.Actual) bool {
 func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[string]job.Actual, at map[string]int) sched.Activity {
 	x := sched.Activity{ID: in.Job.ID + " " + s.Name, Minutes: whole(s.Minutes), Skill: string(s.Skill), Place: string(s.Bay)}
 	if !does(w.sh, s.Skill, w.from) {
-		w.lacks(in, "week.no-person", x.Skill, fmt.Sprintf("nobody is in the shop who has the skill %q, which %q and maybe other steps need", s.Skill, s.Name), "add a person with it, or sublet it ('sublets' in the shop file)")
+		w.lacks(in, x.Skill, diag.Say("week.no-person", "{job}: nobody is in the shop who has the skill {skill:q}, which {step:q} and maybe other steps need", in.Job.ID, s.Skill, s.Name), "add a person with it, or sublet it ('sublets' in the shop file)")
 		x.Skill = ""
 	}
 	if as := qualifiedAs(s.Skill, s.Qualified); s.Qualified != "" && x.Skill != "" {
 		if x.Skill = string(as); !someoneDoes(w.prob.Workers, as) {
-			w.lacks(in, "week.nobody-qualified", x.Skill, fmt.Sprintf("nobody is in the shop who does %q work and is qualified for %q, which %q and maybe other steps need", s.Skill, s.Qualified, s.Name), "add a person, or a certificate that holds, in the shop file")
+			w.lacks(in, x.Skill, diag.Say("week.nobody-qualified", "{job}: nobody is in the shop who does {skill:q} work and is qualified for {for:q}, which {step:q} and maybe other steps need", in.Job.ID, s.Skill, s.Qualified, s.Name), "add a person, or a certificate that holds, in the shop file")
 			x.Skill = ""
 		}
 	}
@@ -455,7 +448,7 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 		x.Skill = watched(does)
 	}
 	if !hasBay(w.sh, s.Bay, w.from) {
-		w.lacks(in, "week.no-bay", x.Place, fmt.Sprintf("the shop has no bay of the kind %q any more, which %q and maybe other steps need", s.Bay, s.Name), "add one, or sublet the step")
+		w.lacks(in, x.Place, diag.Say("week.no-bay", "{job}: the shop has no bay of the kind {kind:q} any more, which {step:q} and maybe other steps need", in.Job.ID, s.Bay, s.Name), "add one, or sublet the step")
 		x.Place = ""
 	}
 	for i, e := range s.Equipment {
@@ -491,10 +484,10 @@ func (w *week) activity(in *InShop, s Step, a job.Actual, going bool, seen map[s
 
 // lacks blocks what is left of a job since nobody, or no bay, is there for it. A plan says so
 // of the day on which its job begins; since then somebody may have left, or a bay have closed.
-func (w *week) lacks(in *InShop, code, what, text, hint string) {
-	if key := in.Job.ID + " " + code + " " + what; what != "" && !w.late[key] {
+func (w *week) lacks(in *InShop, what string, said diag.Said, hint string) {
+	if key := in.Job.ID + " " + said.Code + " " + what; what != "" && !w.late[key] {
 		w.late[key] = true
-		w.block(code, in.Job.ID, in.Job.ID+": "+text, hint)
+		w.block(in.Job.ID, said, hint)
 	}
 }
 

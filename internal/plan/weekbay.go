@@ -107,9 +107,7 @@ func (w *week) keptBy(place, job int) {
 }
 
 func (w *week) full(id, kind string) {
-	w.notes = append(w.notes, diag.Note{Code: "week.bays-full", Severity: diag.Caution, Where: id,
-		Text: fmt.Sprintf("%s: by what is recorded more vehicles stand in bays of the kind %q than the shop has", id, kind),
-		Hint: "record what is done, or give roll_out to the bay if vehicles are rolled out of it"})
+	w.notes = append(w.notes, diag.Say("week.bays-full", "{jobs}: by what is recorded more vehicles stand in bays of the kind {kind:q} than the shop has", id, kind).Note(diag.Note{Severity: diag.Caution, Where: id, Hint: "record what is done, or give roll_out to the bay if vehicles are rolled out of it"}))
 }
 
 // keeps are the bays that a job keeps.

@@ -138,7 +138,5 @@ func (w *week) tellSpent(k int, in *InShop, s Step, item string) {
 			last = a.UseBefore
 		}
 	}
-	w.notes = append(w.notes, diag.Note{Code: "week.spent", Severity: diag.Caution, Where: in.Job.ID,
-		Text: fmt.Sprintf("%s: what came of %s may be used until %s, %q comes later, on %s at the earliest, and nobody has promised other %s for a day: it and what follows it have no date", in.Job.ID, item, last, s.Name, w.ways.used[w.ways.used.key(k, s.ID, item)], item),
-		Hint: "order it anew, and record the promise (" + in.Job.Place("promises") + ") or what came ('deliveries')"})
+	w.notes = append(w.notes, diag.Say("week.spent", "{job}: what came of {item} may be used until {last}, {step:q} comes later, on {on} at the earliest, and nobody has promised other {item} for a day: it and what follows it have no date", in.Job.ID, item, last, s.Name, w.ways.used[w.ways.used.key(k, s.ID, item)]).Note(diag.Note{Severity: diag.Caution, Where: in.Job.ID, Hint: "order it anew, and record the promise (" + in.Job.Place("promises") + ") or what came ('deliveries')"}))
 }

@@ -1,10 +1,10 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
+	"fettle/internal/diag"
 	"fettle/internal/shop"
 	"fettle/internal/unit"
 )
@@ -49,7 +49,6 @@ func (w *week) tellTwins(jobs []InShop, groups [][]int) {
 		for _, k := range g {
 			ids = append(ids, jobs[k].Job.ID)
 		}
-		w.block("week.one-vehicle", strings.Join(ids, ", "), fmt.Sprintf("%s are jobs of one vehicle (VIN %s), and each has work left: it cannot be in two places, and nobody has planned their work as one; they have no dates, keep the bays they stand in, and the others are planned",
-			list(ids), jobs[g[0]].Job.Vehicle.VIN), "name one of them, with all that is to be done to the vehicle in it; or correct the VIN ("+jobs[g[0]].Job.Place("vehicle")+") of the one that is another vehicle")
+		w.block(strings.Join(ids, ", "), diag.Say("week.one-vehicle", "{jobs} are jobs of one vehicle (VIN {vin}), and each has work left: it cannot be in two places, and nobody has planned their work as one; they have no dates, keep the bays they stand in, and the others are planned", list(ids), jobs[g[0]].Job.Vehicle.VIN), "name one of them, with all that is to be done to the vehicle in it; or correct the VIN ("+jobs[g[0]].Job.Place("vehicle")+") of the one that is another vehicle")
 	}
 }

@@ -167,7 +167,7 @@ func fixtureMeasure() measure.Result {
 	return measure.Result{Stage: "before", Confidence: 0.95, Ambiguous: true, Why: []string{"the second reading of the evidence is nearly as good"},
 		Hypotheses: []measure.Hypothesis{h, other}, Missing: []body.PointID{"P10"},
 		Lengths:    []measure.LengthCheck{{Setup: "S1", Kind: "length", From: "P3", To: "P4", MeasuredMM: 1403.4, NominalMM: 1400, DiffMM: 3.4, StdMM: 0.7, Differs: true}},
-		Suspects:   []measure.Suspect{{Text: "P5 and P6 look swapped"}},
+		Suspects:   []measure.Suspect{{Said: diag.Said{Text: "P5 and P6 look swapped"}}},
 		Adjustment: measure.Adjustment{VtPV: 12, DOF: 14, P: 0.6, Observations: []measure.Observation{{Setup: "S1", Kind: "z", From: "P7"}}},
 		Search:     measure.Search{Method: "exhaustive", Triples: 84}}
 }

@@ -86,7 +86,7 @@ func TestClaimsInPlainWords(t *testing.T) {
 func TestMeasureTextTellsAll(t *testing.T) {
 	points, sections, r := twoEnds()
 	r.Hypotheses[0].Points[3].Needs = "F4 in 3 independent set-ups in all"
-	r.Suspects = []measure.Suspect{{Text: "R1 and R2 fit when exchanged", Chi2Now: 80, Chi2If: 3}}
+	r.Suspects = []measure.Suspect{{Said: diag.Said{Text: "R1 and R2 fit when exchanged"}, Chi2Now: 80, Chi2If: 3}}
 	r.Thermal = []measure.Temperature{{Setup: "A", Corrected: -113, StdPPM: 23, Text: "body 25 °C"}}
 	r.Holes = []measure.Hole{{Setup: "A", ID: "R3", RimPoints: 2}}
 	r.Notes = []diag.Note{{Code: "measure.suspect-swap", Severity: diag.Blocking, Where: "R1", Text: "it blocks"}, {Code: "measure.suspect-swap", Severity: diag.Caution, Where: "R1", Text: "said above"}}

@@ -49,12 +49,12 @@ func newGaps(b *body.Body, p body.Procedure) *gaps {
 	return g
 }
 
-func (g *gaps) note(code string, s diag.Severity, row, text, hint string) {
+func (g *gaps) note(s diag.Severity, row string, said diag.Said, hint string) {
 	where := decide.Title(&g.p)
 	if row != "" {
 		where += ", row " + row
 	}
-	g.notes = append(g.notes, diag.Note{Code: code, Severity: s, Where: where, Text: text, Hint: hint, Source: g.p.Source})
+	g.notes = append(g.notes, said.Note(diag.Note{Severity: s, Where: where, Hint: hint, Source: g.p.Source}))
 }
 
 // spaceOf is every word that a fact of the procedure can have.
@@ -88,7 +88,7 @@ func (g *gaps) uncovered() {
 	for _, l := range g.lots {
 		out, complete := g.find(l, l.cell, l.able())
 		if !complete {
-			g.note("decide.gap-unknown", diag.Caution, "", "it could not be settled whether every "+string(l.kind)+" on "+l.on()+" hits a row: the search was given up", "fewer rows that overlap")
+			g.note(diag.Caution, "", diag.Say("decide.gap-unknown", "it could not be settled whether every {kind} on {on} hits a row: the search was given up", l.kind, l.on()), "fewer rows that overlap")
 		}
 		if out == nil {
 			continue
@@ -102,7 +102,7 @@ func (g *gaps) uncovered() {
 		found[i].kinds = append(found[i].kinds, l.kind)
 	}
 	for _, f := range found {
-		g.note("decide.gap", diag.Info, "", "no row speaks of this, so the manufacturer is asked: "+decide.JoinWords(f.kinds)+" with "+f.text, "add a row if the document has one")
+		g.note(diag.Info, "", diag.Say("decide.gap", "no row speaks of this, so the manufacturer is asked: {kinds} with {facts}", decide.JoinWords(f.kinds), f.text), "add a row if the document has one")
 	}
 }
 
@@ -153,7 +153,7 @@ func (g *gaps) holes() {
 			for _, hole := range g.holesBetween(i, j) {
 				if text := hole.text; !told[text] {
 					told[text] = true
-					g.note("decide.hole", diag.Caution, "", text, "is a limit misread?")
+					g.note(diag.Caution, "", diag.Say("decide.hole", "{sentence}", text), "is a limit misread?")
 				}
 			}
 		}
@@ -262,10 +262,10 @@ func (g *gaps) overruled() {
 			}
 		}
 		if len(always) > 0 {
-			g.note("decide.never-permits", diag.Caution, decide.JoinWords(always), "it never permits anything: row "+rows[i].ID+" overrules it wherever it applies", "one of the two rows may be misread")
+			g.note(diag.Caution, decide.JoinWords(always), diag.Say("decide.never-permits", "it never permits anything: row {row} overrules it wherever it applies", rows[i].ID), "one of the two rows may be misread")
 		}
 		if len(some) > 0 {
-			g.note("decide.overlap", diag.Info, rows[i].ID, "where both apply it overrules "+decide.JoinWords(some)+", for example "+example, "forbidding and asking beat allowing; make the rows exclude each other if the document does")
+			g.note(diag.Info, rows[i].ID, diag.Say("decide.overlap", "where both apply it overrules {rows}, for example {example}", decide.JoinWords(some), example), "forbidding and asking beat allowing; make the rows exclude each other if the document does")
 		}
 	}
 }
@@ -289,7 +289,7 @@ func (g *gaps) idle() {
 				continue
 			}
 			if rows[i].Within(rows[j], g.sp) && !(rows[j].Within(rows[i], g.sp) && j > i) {
-				g.note("decide.idle-row", diag.Info, r.ID, "it says nothing that row "+q.ID+" does not say wherever it applies", "")
+				g.note(diag.Info, r.ID, diag.Say("decide.idle-row", "it says nothing that row {row} does not say wherever it applies", q.ID), "")
 				break
 			}
 		}

@@ -43,7 +43,7 @@ type lacks struct {
 }
 
 func (l *lacks) note(where, without, cost, hint string) {
-	l.notes = append(l.notes, diag.Note{Code: CodeLacks, Severity: diag.Info, Where: where, Text: "without " + without + ": " + cost, Hint: hint})
+	l.notes = append(l.notes, diag.Say(CodeLacks, "without {without}: {cost}", without, cost).Note(diag.Note{Severity: diag.Info, Where: where, Hint: hint}))
 }
 
 // rowsOn are the rows of a procedure that have a condition on one of some facts: those that permit

@@ -274,7 +274,7 @@ func (g *gaps) asked() {
 		found[i].kinds = append(found[i].kinds, l.kind)
 	}
 	for _, f := range found {
-		g.note("decide.asked", diag.Info, f.rows, "whatever else is known, the manufacturer is asked about "+decide.JoinWords(f.kinds)+" on "+f.on+": no row allows what would put it right", "")
+		g.note(diag.Info, f.rows, diag.Say("decide.asked", "whatever else is known, the manufacturer is asked about {kinds} on {on}: no row allows what would put it right", decide.JoinWords(f.kinds), f.on), "")
 	}
 }
 

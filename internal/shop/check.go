@@ -150,9 +150,7 @@ func (c *bodyCheck) notes() []diag.Note {
 		if i > 0 && c.missing[i-1].equipment == m.equipment {
 			continue
 		}
-		out = append(out, diag.Note{Code: "shop.equipment-missing", Severity: diag.Caution, Where: m.equipment,
-			Text: fmt.Sprintf("The shop does not have %q; the first step that needs it is %q.", m.equipment, m.step),
-			Hint: "hire it, or add it to the shop's equipment"})
+		out = append(out, diag.Say("shop.equipment-missing", "The shop does not have {equipment:q}; the first step that needs it is {step:q}.", m.equipment, m.step).Note(diag.Note{Severity: diag.Caution, Where: m.equipment, Hint: "hire it, or add it to the shop's equipment"}))
 	}
 	return out
 }

@@ -11,9 +11,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -45,137 +43,6 @@ func source(t *testing.T) map[string]*ast.File {
 		t.Fatal(err)
 	}
 	return out
-}
-
-var codeForm = regexp.MustCompile(`^[a-z]+\.[a-z0-9]+(-[a-z0-9]+)*$`)
-
-// notCodes have the form of a code and are none: files, hosts, names of the standard library.
-var notCodes = regexp.MustCompile(`\.(yaml|json|csv|jsonl|html|go|txt|db|tsv|ply|stl|glb|obj|svg|xlsx|zip|mod|sum|sql|md|key|pem|crt|css|local|invalid|example|test|internal|png|jpg|webp|heic|x|y|z)$`)
-
-// noteCodes is the codes of notes in the source, each with a sentence that goes with it and the package it is from.
-func noteCodes(t *testing.T) map[string][2]string {
-	t.Helper()
-	packages, all := map[string]bool{"trace": true}, source(t)
-	for file := range all {
-		packages[path.Base(path.Dir(file))] = true
-	}
-	out := map[string][2]string{}
-	for _, file := range slices.Sorted(maps.Keys(all)) { // in one order, so that the page is the same each time
-		f := all[file]
-		if strings.HasPrefix(file, "web/") || strings.HasPrefix(file, "store/") || strings.HasPrefix(file, "cli/") || strings.HasPrefix(file, "account/") || strings.HasPrefix(file, "right/") {
-			continue
-		}
-		ast.Inspect(f, func(n ast.Node) bool {
-			var parts []ast.Expr
-			switch n := n.(type) {
-			case *ast.CallExpr:
-				parts = n.Args
-			case *ast.CompositeLit:
-				for _, e := range n.Elts {
-					if kv, is := e.(*ast.KeyValueExpr); is {
-						parts = append(parts, kv.Value)
-					} else {
-						parts = append(parts, e)
-					}
-				}
-			case *ast.ValueSpec:
-				parts = n.Values
-			default:
-				return true
-			}
-			for _, p := range parts {
-				code, is := literal(p)
-				before, _, _ := strings.Cut(code, ".")
-				if !is || !codeForm.MatchString(code) || notCodes.MatchString(code) || !packages[before] || before == "right" {
-					continue
-				}
-				if says := sentence(parts, code); out[code][0] == "" || says != "" && len(says) < len(out[code][0]) {
-					out[code] = [2]string{says, path.Dir(file)}
-				}
-			}
-			return true
-		})
-	}
-	for code, says := range saysMore {
-		if n, is := out[code]; is && n[0] == "" {
-			out[code] = [2]string{says, n[1]}
-		}
-	}
-	return out
-}
-
-// saysMore is what notes say whose sentence is put together elsewhere than beside their code.
-var saysMore = map[string]string{
-	"body.lacks": "the body does not have …, and that costs …", "compare.no-cure": "no route can treat …",
-	"decide.accepted-not-allowed": "what was accepted for … is not allowed", "decide.accepted-without-reason": "what was accepted for … has no reason on record",
-	"decide.answer-override": "… is … by an answer of the manufacturer, against the table", "decide.no-treatment": "nothing is allowed for …, because …",
-	"inspect.access-not-counted": "what was found of the access to … does not count, because …", "inspect.no-such-area": "the job looks at an area that the body does not have",
-	"inspect.zone-without-area": "nobody says how zone … is inspected", "measure.not-comparable": "two stages cannot be compared, because …",
-	"mesh.gaps-not-all": "there are more narrow openings than were looked at", "mesh.seams": "… seams, across which no way leads", "mesh.t-joints": "… T-joints, across which no way leads",
-	"plan.access-unknown": "nobody says how … is reached",
-}
-
-func literal(e ast.Expr) (string, bool) {
-	b, is := e.(*ast.BasicLit)
-	if !is || b.Kind != token.STRING {
-		return "", false
-	}
-	text, err := strconv.Unquote(b.Value)
-	return text, err == nil
-}
-
-// sentence is the first text with blanks beside a code.
-func sentence(parts []ast.Expr, code string) string {
-	found := ""
-	for _, p := range parts {
-		ast.Inspect(p, func(n ast.Node) bool {
-			if e, is := n.(ast.Expr); is && found == "" {
-				if text, is := literal(e); is && text != code && strings.Contains(strings.TrimSpace(text), " ") {
-					found = regexp.MustCompile(`%[+#0-9.]*[a-z]`).ReplaceAllString(text, "…")
-				}
-			}
-			return found == ""
-		})
-	}
-	return strings.TrimSpace(found)
-}
-
-// TestEveryNoteHasACode: a note that is made in the program has a code, or takes one that it is given.
-func TestEveryNoteHasACode(t *testing.T) {
-	notes := 0
-	for file, f := range source(t) {
-		ast.Inspect(f, func(n ast.Node) bool {
-			c, is := n.(*ast.CompositeLit)
-			if !is || len(c.Elts) == 0 {
-				return true
-			}
-			of, is := c.Type.(*ast.SelectorExpr)
-			if !is || of.Sel.Name != "Note" {
-				return true
-			}
-			notes++
-			coded := false
-			for _, e := range c.Elts {
-				kv, keyed := e.(*ast.KeyValueExpr)
-				if name, is := func() (*ast.Ident, bool) {
-					if !keyed {
-						return nil, false
-					}
-					id, is := kv.Key.(*ast.Ident)
-					return id, is
-				}(); !keyed || is && name.Name == "Code" {
-					coded = true
-				}
-			}
-			if !coded {
-				t.Errorf("%s: a note without a code", file)
-			}
-			return true
-		})
-	}
-	if notes < 50 {
-		t.Errorf("%d notes were looked at; there are more", notes)
-	}
 }
 
 // wordSets is the words of closed sets that answers are made of, by their types.
@@ -234,10 +101,10 @@ func codesPage(t *testing.T) string {
 	for _, code := range slices.Sorted(maps.Keys(refusals)) {
 		fmt.Fprintf(b, "| <a id=%q></a>`%s` | %s |\n", strings.ReplaceAll(string(code), ".", ""), code, refusals[code])
 	}
-	b.WriteString("\n## Notes\n\n`code` of a note in an answer; … stands for a name or a figure.\n\n| code | a sentence of it | made by |\n|---|---|---|\n")
-	notes := noteCodes(t)
-	for _, code := range slices.Sorted(maps.Keys(notes)) {
-		row("`"+code+"`", strings.ReplaceAll(notes[code][0], "|", "\\|"), notes[code][1])
+	b.WriteString("\n## Notes and reasons\n\n`code` of a note, of a reason, or of what stands beside a sentence (`becauseSaid` beside `because`). In braces stand the parameters, `with` of the code, in the order of the sentence; " +
+		"a code with several sentences has other parameters in each, by which they are told apart. A parameter `before` or `and` is words before or behind the whole sentence. A parameter that is a sentence itself has a `code` and `with` of its own.\n\n| code | sentence | figures | made by |\n|---|---|---|---|\n")
+	for _, x := range sentences(t) {
+		row("`"+x.code+"`", strings.ReplaceAll(x.plain(), "|", "\\|"), strings.Join(x.figures(), ", "), x.pkg)
 	}
 	b.WriteString("\n## Words of verdicts and states\n\nWhat a verdict, a state or a sort is called in an answer: the word is its code.\n\n| set | words |\n|---|---|\n")
 	sets := wordSets(t)
@@ -291,17 +158,9 @@ func TestCodesAreDocumented(t *testing.T) {
 	if string(have) != want {
 		t.Error("docs/api/codes.md is not what the source says: go test ./internal/web/api -run Codes -update")
 	}
-	for code, n := range noteCodes(t) {
-		if n[0] == "" {
-			t.Errorf("%s has no sentence", code)
-		}
-	}
 	for code, p := range problemCodes() {
 		if p.Detail == "" || p.Status == 0 {
 			t.Errorf("problem %s says nothing", code)
 		}
-	}
-	if n := len(noteCodes(t)); n < 80 {
-		t.Errorf("%d codes of notes were found; there are more", n)
 	}
 }
