@@ -57,29 +57,28 @@ func (s *Store) send(ctx context.Context, c call, in, out any) error {
 }
 
 // answered sends a request and reads the answer, of which nil says that there is none.
-func (s *Store) answered(ctx context.Context, c call, out any) (err error) {
-	r, err := s.ask(ctx, c)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, r.Close()) }()
-	if out == nil {
-		return nil
-	}
-	if kind, _, err := mime.ParseMediaType(r.header.Get("Content-Type")); err != nil || kind != "application/json" {
-		return s.strange("it is no JSON")
-	}
-	data, err := io.ReadAll(io.LimitReader(r, mostJSON+1))
-	switch {
-	case err != nil:
-		return s.lost(ctx, c, err)
-	case len(data) > mostJSON:
-		return s.strange("it is too long")
-	}
-	if err := json.Unmarshal(data, out); err != nil {
-		return s.strange(err.Error())
-	}
-	return nil
+func (s *Store) answered(ctx context.Context, c call, out any) error {
+	_, err := s.ask(ctx, c, func(a *answer) (lost bool, err error) {
+		defer func() { err = errors.Join(err, a.Close()) }()
+		if out == nil {
+			return false, nil
+		}
+		if kind, _, err := mime.ParseMediaType(a.header.Get("Content-Type")); err != nil || kind != "application/json" {
+			return false, s.strange("it is no JSON")
+		}
+		data, err := io.ReadAll(io.LimitReader(a, mostJSON+1))
+		switch {
+		case err != nil:
+			return true, s.lost(ctx, c, err)
+		case len(data) > mostJSON:
+			return false, s.strange("it is too long")
+		}
+		if err := json.Unmarshal(data, out); err != nil {
+			return false, s.strange(err.Error())
+		}
+		return false, nil
+	})
+	return err
 }
 
 // answer is the body of an answer as it comes.
@@ -89,12 +88,17 @@ type answer struct {
 	length int64 // of what comes; -1: nobody knows
 }
 
-// ask sends a request, and again while the server cannot be reached or is busy, for as long as it is patient. What may have been done is sent
-// again only where that does it once.
-func (s *Store) ask(ctx context.Context, c call) (*answer, error) {
+// ask sends a request, and again while the server cannot be reached or is busy or its answer breaks off, for as long as it is patient. What may
+// have been done is sent again only where that does it once. Take reads the answer, and says where it was lost; nil: whoever asks reads it.
+func (s *Store) ask(ctx context.Context, c call, take func(*answer) (lost bool, err error)) (*answer, error) {
 	ends := time.Now().Add(s.o.Patience)
-	for pause := firstPause; ; pause = min(2*pause, lastPause) {
+	for pause := s.pause; ; pause = min(2*pause, lastPause) {
 		a, again, after, err := s.once(ctx, c)
+		if err == nil && take != nil {
+			lost := false
+			lost, err = take(a)
+			again = lost && c.repeats
+		}
 		if err == nil || !again || ctx.Err() != nil {
 			return a, err
 		}
@@ -138,7 +142,10 @@ func (s *Store) once(ctx context.Context, c call) (_ *answer, again bool, after 
 		return &answer{body, got.Header, got.ContentLength}, false, 0, nil
 	}
 	defer body.Close() // it was only read from
-	p, err := s.problem(got, body)
+	p, lost, err := s.problem(got, body)
+	if lost {
+		return nil, c.repeats, 0, s.lost(ctx, c, err)
+	}
 	if err != nil {
 		return nil, c.repeats && got.StatusCode >= 500, 0, cancelled(ctx, err)
 	}

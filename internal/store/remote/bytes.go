@@ -77,7 +77,7 @@ func (s *Store) Get(ctx context.Context, hash string) (io.ReadCloser, int64, err
 
 // bytes is the bytes that a route answers with. They are held against their hash where it is known.
 func (s *Store) bytes(ctx context.Context, c call, want string) (io.ReadCloser, int64, error) {
-	a, err := s.ask(ctx, c)
+	a, err := s.ask(ctx, c, nil)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -126,7 +126,7 @@ func (r *coming) goOn(why error) error {
 	if err := r.from.Close(); err != nil && !errors.Is(err, context.Canceled) {
 		return r.s.lost(r.ctx, r.c, err)
 	}
-	a, err := r.s.ask(r.ctx, r.c)
+	a, err := r.s.ask(r.ctx, r.c, nil)
 	if err != nil {
 		return err
 	}

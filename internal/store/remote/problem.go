@@ -102,27 +102,28 @@ func faultsIn(all []cause) (n int) {
 	return n
 }
 
-// problem reads the answer to what was refused.
-func (s *Store) problem(r *http.Response, body io.Reader) (problem, error) {
+// problem reads the answer to what was refused, and says where it was lost.
+func (s *Store) problem(r *http.Response, body io.Reader) (_ problem, lost bool, err error) {
 	if r.StatusCode/100 == 3 {
-		return problem{}, &diag.Error{Kind: diag.Denied, Op: "ask", Subject: s.URL(), Msg: fmt.Sprintf("the answer points to %s, and the token is for this server alone", elsewhere(r)), Hint: "where that is right, name that server"}
+		return problem{}, false, &diag.Error{Kind: diag.Denied, Op: "ask", Subject: s.URL(), Msg: fmt.Sprintf("the answer points to %s, and the token is for this server alone", elsewhere(r)), Hint: "where that is right, name that server"}
 	}
 	p := problem{}
 	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err == nil && kind == "application/problem+json" {
 		var data []byte
-		if data, err = io.ReadAll(io.LimitReader(body, mostFault)); err == nil {
-			err = json.Unmarshal(data, &p)
+		if data, err = io.ReadAll(io.LimitReader(body, mostFault)); err != nil {
+			return p, true, err
 		}
+		err = json.Unmarshal(data, &p)
 	}
 	p.Status = r.StatusCode
 	if err == nil && p.Code != "" {
-		return p, nil
+		return p, false, nil
 	}
 	if r.StatusCode >= 500 || r.StatusCode == http.StatusTooManyRequests { // whoever stands before the server says so
-		return problem{Status: r.StatusCode}, &diag.Error{Kind: diag.Unavailable, Op: "ask", Subject: s.URL(), Msg: fmt.Sprintf("the server cannot be asked now (status %d)", r.StatusCode), Hint: "try again"}
+		return problem{Status: r.StatusCode}, false, &diag.Error{Kind: diag.Unavailable, Op: "ask", Subject: s.URL(), Msg: fmt.Sprintf("the server cannot be asked now (status %d)", r.StatusCode), Hint: "try again"}
 	}
-	return p, s.strange(fmt.Sprintf("status %d without a reason", r.StatusCode))
+	return p, false, s.strange(fmt.Sprintf("status %d without a reason", r.StatusCode))
 }
 
 // elsewhere is where an answer points, without what stands behind the address.

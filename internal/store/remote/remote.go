@@ -36,6 +36,7 @@ type Store struct {
 	at      *url.URL
 	o       Options
 	client  *http.Client
+	pause   time.Duration // before a request is sent again for the first time
 	meOnce  sync.Mutex
 	meKnown Me
 }
@@ -71,7 +72,7 @@ func Open(o Options) (*Store, error) {
 		o.Quiet = usualQuiet
 	}
 	dial := &net.Dialer{Timeout: reaching}
-	return &Store{at: at, o: o, client: &http.Client{
+	return &Store{at: at, o: o, pause: firstPause, client: &http.Client{
 		// Whoever answers with another address is not followed: the token is for this one.
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 		Transport: &http.Transport{DialContext: dial.DialContext, TLSClientConfig: secure, TLSHandshakeTimeout: reaching, ExpectContinueTimeout: reaching,

@@ -196,7 +196,12 @@ func (g *group) named(name string, who right.Who) {
 func (g *group) open() *clients {
 	g.t.Helper()
 	g.opened++
-	url := g.servers[g.opened%len(g.servers)].URL
+	return g.at(g.servers[g.opened%len(g.servers)].URL)
+}
+
+// at is all people with a client each of one server.
+func (g *group) at(url string) *clients {
+	g.t.Helper()
 	out := &clients{of: map[string]*remote.Store{}}
 	for name, token := range g.token {
 		s, err := remote.Open(remote.Options{URL: url, Token: token, Program: "test", Patience: 500 * time.Millisecond})
