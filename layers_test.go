@@ -93,7 +93,7 @@ var layers = []row{
 	{"internal/web/entry", "diag right account web", "", false},
 	{"internal/web/tlsfile", "diag store/safefile", "golang.org/x/net/publicsuffix", false},
 	{"internal/web/api", "diag doc unit geom ledger job right measure inspect decide cost compare explain app web", "github.com/danielgtaylor/huma/v2", false},
-	{"internal/cli", "right account ledger store store/safefile store/datafolder web web/entry web/api web/tlsfile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
+	{"internal/cli", "right account ledger store store/remote store/safefile store/datafolder web web/entry web/api web/tlsfile unit diag halt geom mesh job app", "github.com/alecthomas/kong", false},
 	{"internal/load", "", "", false}, // has tests alone: of the program as it is built
 	{"cmd/fettle", "cli", "golang.org/x/term", false},
 }

@@ -15,7 +15,7 @@ import (
 // lineFor is what somebody may know of a job in a list.
 func lineFor(v right.Verdict, l JobLine) JobLine {
 	if v.Limited(right.OnlyListed) {
-		l.Vehicle, l.Title, l.Plate = "", "", ""
+		l.Vehicle, l.Title, l.Plate, l.Act = "", "", "", ""
 	}
 	return l
 }

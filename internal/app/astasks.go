@@ -25,8 +25,8 @@ func (s *As) WantTask(ctx context.Context, kind TaskKind, id, on string) (string
 		}
 		return s.In.Want(ctx, Wanted{Kind: kind, By: s.who.Person})
 	}
-	if kind != TaskAssess && kind != TaskFiles {
-		return "", &diag.Error{Kind: diag.Usage, Op: "ask for work", Subject: string(kind), Msg: "there is no such work", Hint: "ask for assess, files, sweep, scan or verify"}
+	if kind != TaskAssess && kind != TaskFiles && kind != TaskNext {
+		return "", &diag.Error{Kind: diag.Usage, Op: "ask for work", Subject: string(kind), Msg: "there is no such work", Hint: "ask for assess, files, next, sweep, scan or verify"}
 	}
 	if _, err := s.job(ctx, id, right.Assess); err != nil {
 		return "", err

@@ -87,7 +87,7 @@ func jobFolder(env Env, a *app.App, job string) (*folder, error) {
 	if err != nil {
 		return nil, err
 	}
-	if env.data != nil {
+	if env.at != nil {
 		return unlockedFolder(".")
 	}
 	if a.IsStored(dir) {

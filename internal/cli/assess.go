@@ -106,7 +106,7 @@ func resultFolder(env Env, job, out string) (*folder, error) {
 	if out == "" {
 		out = filepath.Join(job, "result")
 	}
-	if inner, err := filepath.Rel(job, out); env.data == nil && err == nil && filepath.IsLocal(inner) && inner != "." {
+	if inner, err := filepath.Rel(job, out); env.at == nil && err == nil && filepath.IsLocal(inner) && inner != "." {
 		return openInside(job, inner)
 	}
 	return openFolder(out)

@@ -45,13 +45,16 @@ type Env struct {
 	Bodies         *app.Bodies                      // bodies that several commands of one process share; nil: each reads its own
 	Stop           context.Context                  // done when the command is to be left; nil: it is not
 
-	data *datafolder.Store // nil: jobs are folders
+	at   jobsAt            // where jobs are that are called by their names; nil: jobs are folders
+	data *datafolder.Store // that place where it is a data folder; nil: it is none
 	bar  io.Writer         // stderr itself, for a line that is written over
+
+	patience, quiet time.Duration // how long a server is waited for; zero: as usual
 }
 
 // grammar is every command; kong reads the tags.
 type grammar struct {
-	Data string `help:"Work on the jobs of this data folder; FETTLE_DATA unless given. Without one a job is a folder." placeholder:"DIR"`
+	where
 
 	Demo       demoCmd        `cmd:"" help:"Write an invented vehicle, shop and job, assess them and write the report."`
 	Check      checkCmd       `cmd:"" help:"Find the faults of a job, body or shop: file, line and column of each."`
@@ -136,31 +139,42 @@ func runLine(args []string, env Env) int {
 		fmt.Fprintln(env.Stderr, "fettle: "+usageText(err))
 		return Usage
 	}
-	code, err := env.runCommand(ctx.Selected().Target.Addr().Interface().(command), g.Data)
+	code, err := env.runCommand(ctx.Selected().Target.Addr().Interface().(command), nameOf(ctx.Selected()), g.where)
 	if errors.Is(err, context.Canceled) {
 		fmt.Fprintln(env.Stderr, "fettle: stopped; nothing was written")
 		return Stopped
 	}
 	if err != nil {
 		tell(env.Stderr, err)
+		if v := (*versioned)(nil); errors.As(err, &v) {
+			fmt.Fprintln(env.Stderr, v.note())
+		}
 		return exitCode(err)
 	}
 	return code
 }
 
-// runCommand runs a command on a data folder, where one is named.
-func (env Env) runCommand(c command, named string) (code int, err error) {
+// runCommand runs a command on a data folder or a server, where one is named.
+func (env Env) runCommand(c command, name string, w where) (code int, err error) {
 	cache := &kept{root: env.Cache, version: env.Version}
 	defer cache.tell(env.Stderr)
-	if env.data, err = env.openData(named, c); err != nil {
+	if env, err = env.located(c, name, w); err != nil {
 		return Refused, err
 	}
-	if env.data == nil {
+	if env.at == nil {
 		return c.run(env, env.onDisk().WithCache(cache))
 	}
-	defer func() { err = errors.Join(err, env.data.Close()) }()
-	a := app.New(inData{ctx: env.context(), in: env.data}, env.Version).WithCache(cache).WithBodies(env.Bodies).WithBuild(env.Build)
-	return c.run(env, a.WithData(env.data, jobsHint))
+	defer func() { err = errors.Join(err, env.at.Close()) }()
+	code, err = c.run(env, env.inPlace().WithCache(cache))
+	if s, is := env.at.(atServer); is && err != nil {
+		err = env.otherRelease(s.Store, err)
+	}
+	return code, err
+}
+
+// inPlace is the service on the jobs of a place.
+func (env Env) inPlace() *app.App {
+	return app.New(&inData{ctx: env.context(), in: env.at}, env.Version).WithBodies(env.Bodies).WithBuild(env.Build).WithData(env.at, env.at.Hint())
 }
 
 // command is one command with its arguments filled in.

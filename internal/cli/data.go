@@ -7,6 +7,7 @@ import (
 	"path"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	"fettle/internal/app"
 	"fettle/internal/diag"
@@ -28,32 +29,54 @@ func (env Env) lookup(name string) (string, bool) {
 	return env.Lookup(name)
 }
 
-// needsNoData are commands that work on files alone, with or without a data folder.
-func needsNoData(c command) bool {
-	switch c.(type) {
-	case *mayCmd, *meshCmd, *traceCmd, *cutCmd, *bodyNewCmd, *zonesFindCmd, *zonesMakeCmd, *schemaCmd, *versionCmd, *measureCmd:
-		return true
+// located is the environment with the data folder or the server that a command works on; a command that is not for servers is refused before anything is read.
+func (env Env) located(c command, name string, w where) (Env, error) {
+	of, err := classOf(name)
+	if err != nil {
+		return env, err
 	}
-	return false
+	if of.files {
+		if w.Data != "" && w.Server != "" {
+			_, err = w.settled(env)
+		}
+		return env, err
+	}
+	if w, err = w.settled(env); err != nil {
+		return env, err
+	}
+	if w.Server == "" {
+		return env.withData(w.Data, c)
+	}
+	if err := of.refused(name); err != nil {
+		return env, err
+	}
+	env.at, err = env.openServer(w)
+	return env, err
 }
 
-// openData opens the data folder that is named, by the command line or else by the environment; none is nil.
-func (env Env) openData(named string, c command) (*datafolder.Store, error) {
-	if named == "" {
-		named, _ = env.lookup(dataVar)
-	}
+// withData is the environment with the data folder that is named; none is none.
+func (env Env) withData(named string, c command) (Env, error) {
 	if usual, is := c.(interface{ usualData() string }); is && named == "" {
 		named = usual.usualData()
 	}
-	if named == "" || needsNoData(c) {
-		return nil, nil
+	if named == "" {
+		return env, nil
 	}
 	if own, is := c.(interface{ ownFolder(dir string) }); is {
 		own.ownFolder(named)
-		return nil, nil
+		return env, nil
 	}
 	_, fills := c.(interface{ fillsData() })
-	return datafolder.Open(env.context(), named, fills, env.world())
+	return env.opened(named, fills)
+}
+
+// opened is the environment with a data folder.
+func (env Env) opened(dir string, fills bool) (Env, error) {
+	data, err := datafolder.Open(env.context(), dir, fills, env.world())
+	if err == nil {
+		env.data, env.at = data, atFolder{datafolder.Keeper{Store: data}}
+	}
+	return env, err
 }
 
 // world is what data folders are opened with.
@@ -64,25 +87,33 @@ func (env Env) world() datafolder.World {
 	}
 }
 
-// inData is the files a command sees where it works on a data folder: a job of it is a folder of its name that holds
+// inData is the files a command sees where it works on a data folder or a server: a job of it is a folder of its name that holds
 // nothing but its events. What a person puts beside such a job is looked for in the working folder.
 type inData struct {
 	disk
-	ctx context.Context
-	in  app.Store
+	ctx   context.Context
+	in    app.Store
+	there sync.Map // jobs that were found
 }
 
 // jobAt is the job that a path is the folder of.
-func (d inData) jobAt(p string) bool {
+func (d *inData) jobAt(p string) bool {
 	p = path.Clean(p)
 	if strings.Contains(p, "/") || store.CheckID(p) != nil {
 		return false
 	}
+	if _, is := d.there.Load(p); is {
+		return true
+	}
 	_, err := d.in.Head(d.ctx, p)
-	return diag.KindOf(err) != diag.NotFound || err == nil // any other trouble is told by whoever reads it
+	is := diag.KindOf(err) != diag.NotFound || err == nil // any other trouble is told by whoever reads it
+	if is {
+		d.there.Store(p, true)
+	}
+	return is
 }
 
-func (d inData) Exists(p string) bool {
+func (d *inData) Exists(p string) bool {
 	dir, name := path.Split(path.Clean(p))
 	switch {
 	case d.jobAt(p):
@@ -93,10 +124,10 @@ func (d inData) Exists(p string) bool {
 	return d.disk.Exists(p)
 }
 
-func (d inData) IsDir(p string) bool { return d.jobAt(p) || d.disk.IsDir(p) }
+func (d *inData) IsDir(p string) bool { return d.jobAt(p) || d.disk.IsDir(p) }
 
 // List is the events of a job, or all jobs where the working folder is meant.
-func (d inData) List(dir string) ([]string, error) {
+func (d *inData) List(dir string) ([]string, error) {
 	switch {
 	case d.jobAt(dir):
 		return []string{job.EventsFile}, nil
@@ -114,25 +145,28 @@ func (d inData) List(dir string) ([]string, error) {
 	return out, err
 }
 
-func (d inData) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
+func (d *inData) Copy(dir, name string, most int64, to io.Writer) (int64, error) {
 	if dir != "" && d.jobAt(dir) {
 		dir = "."
 	}
 	return d.disk.Copy(dir, name, most, to)
 }
 
-func (d inData) Real(p string) (string, error) {
+func (d *inData) Real(p string) (string, error) {
 	if d.jobAt(p) {
 		return path.Clean(p), nil
 	}
 	return d.disk.Real(p)
 }
 
-const jobsHint = "'fettle jobs' lists those of the data folder"
-
 // noData refuses a command that makes no sense without a data folder.
 func (env Env) noData(what string) error {
 	return &diag.Error{Kind: diag.Usage, Op: what, Subject: "fettle " + what, Msg: "works on a data folder, and none is named", Hint: "give --data DIR, or set " + dataVar}
+}
+
+// noPlace refuses a command that makes no sense without a data folder or a server.
+func (env Env) noPlace(what string) error {
+	return &diag.Error{Kind: diag.Usage, Op: what, Subject: "fettle " + what, Msg: "works on a data folder or a server, and none is named", Hint: "give --data DIR or --server URL, or set " + dataVar + " or " + serverVar}
 }
 
 type jobsCmd struct {
@@ -175,10 +209,10 @@ func waitsLine(j app.JobLine) string {
 func onlyTime(at string) string { return strings.NewReplacer("T", " ", "Z", "").Replace(at) }
 
 func (c jobsCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("jobs")
+	if env.at == nil {
+		return Usage, env.noPlace("jobs")
 	}
-	found, err := env.data.Find(env.context(), app.JobQuery{Text: strings.Join(c.Words, " "), Waits: c.Waits, On: c.On, Most: c.Most + 1})
+	found, err := env.at.Find(env.context(), app.JobQuery{Text: strings.Join(c.Words, " "), Waits: c.Waits, On: c.On, Most: c.Most + 1})
 	if err != nil {
 		return Refused, err
 	}
@@ -194,7 +228,7 @@ func (c jobsCmd) run(env Env, a *app.App) (int, error) {
 	case len(found) == 0 && len(c.Words)+len(c.Waits)+len(c.On) > 0:
 		fmt.Fprintln(env.Stdout, "No job has all of these.")
 	case len(found) == 0:
-		fmt.Fprintln(env.Stdout, "No jobs yet. The first is put in by: fettle keep FOLDER --data "+env.data.Dir)
+		fmt.Fprintln(env.Stdout, "No jobs yet. The first is put in by: fettle keep FOLDER "+env.at.Flag())
 	}
 	return Done, nil
 }
@@ -217,13 +251,13 @@ Example:
 }
 
 func (c giveCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("give")
+	if env.at == nil {
+		return Usage, env.noPlace("give")
 	}
 	if err := safefile.MakeDirs(c.Dir, 0o755); err != nil {
 		return Refused, notWritten(c.Dir, err)
 	}
-	head, err := a.CopyJob(env.context(), env.data, c.Job, store.OpenFolder(c.Dir, env.Now), c.Job)
+	head, err := a.CopyJob(env.context(), env.at, c.Job, store.OpenFolder(c.Dir, env.Now), c.Job)
 	if err != nil {
 		return Refused, err
 	}
@@ -231,7 +265,7 @@ func (c giveCmd) run(env Env, a *app.App) (int, error) {
 	return Done, err
 }
 
-// takeIn takes a folder in as a job of the data folder, and leaves the folder as it is: a stored job with its history, a
+// takeIn takes a folder in as a job of the data folder or server, and leaves the folder as it is: a stored job with its history, a
 // state written by hand as first events of this person and this moment.
 func (c keepCmd) takeIn(env Env, by string) (int, error) {
 	a := env.onDisk()
@@ -251,7 +285,7 @@ func (c keepCmd) takeIn(env Env, by string) (int, error) {
 	if err != nil {
 		return Refused, err
 	}
-	_, err = fmt.Fprintf(env.Stdout, "Kept: %s as job %s of %s, %s. The folder is as it was.\n", filepath.FromSlash(dir), name, env.data.Dir, events(head.Seq))
+	_, err = fmt.Fprintf(env.Stdout, "Kept: %s as job %s of %s, %s. The folder is as it was.\n", filepath.FromSlash(dir), name, env.at.Name(), events(head.Seq))
 	return Done, err
 }
 
@@ -259,7 +293,7 @@ func (c keepCmd) takeIn(env Env, by string) (int, error) {
 func (env Env) takeJob(a *app.App, dir, name, by, key string) (app.Head, error) {
 	if a.IsStored(dir) {
 		from, id := env.storeAt(dir)
-		return a.CopyJob(env.context(), from, id, env.data, name)
+		return a.CopyJob(env.context(), from, id, env.at, name)
 	}
 	was, err := writtenFiles(dir)
 	if err != nil {
@@ -277,10 +311,10 @@ func (env Env) takeJob(a *app.App, dir, name, by, key string) (app.Head, error) 
 			aside[to] = was[from]
 		}
 	}
-	if err := env.data.SetAside(env.context(), name, aside); err != nil {
+	if err := env.at.SetAside(env.context(), name, aside); err != nil {
 		return app.Head{}, err
 	}
-	return a.KeepIn(env.context(), opened, env.data, name, by, key)
+	return a.KeepIn(env.context(), opened, env.at, name, by, key)
 }
 
 // onDisk is the service on files alone, whatever data folder there is.

@@ -12,7 +12,6 @@ import (
 	"fettle/internal/account"
 	"fettle/internal/app"
 	"fettle/internal/right"
-	"fettle/internal/store/datafolder"
 	"fettle/internal/store/safefile"
 )
 
@@ -24,7 +23,7 @@ func (c demoCmd) runServed(env Env, d app.DemoFiles) (code int, err error) {
 			return Refused, notWritten("", err)
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-		if env.data, err = datafolder.Open(env.context(), dir, true, env.world()); err != nil {
+		if env, err = env.opened(dir, true); err != nil {
 			return Refused, err
 		}
 		defer func() { err = errors.Join(err, env.data.Close()) }()
@@ -37,7 +36,7 @@ func (c demoCmd) runServed(env Env, d app.DemoFiles) (code int, err error) {
 		return exitCode(err), err
 	}
 	s := &serving{env: env, set: set, log: env.logger(""), greet: demoPeople}
-	if err := s.serve(app.New(inData{ctx: env.context(), in: env.data}, env.Version).WithBodies(env.Bodies).WithBuild(env.Build).WithData(env.data, jobsHint)); err != nil {
+	if err := s.serve(env.inPlace()); err != nil {
 		return Refused, err
 	}
 	return Done, nil

@@ -106,10 +106,10 @@ Example:
 }
 
 func (c checkpointCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("checkpoint")
+	if env.at == nil {
+		return Usage, env.noPlace("checkpoint")
 	}
-	p, err := env.data.Checkpoint(env.context(), c.Size)
+	p, err := env.at.Printed(env.context(), c.Size)
 	if err != nil {
 		return Refused, err
 	}
@@ -135,33 +135,33 @@ Example:
 }
 
 func (c holdCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("hold")
+	if env.at == nil {
+		return Usage, env.noPlace("hold")
 	}
 	if c.Reason != "" && (c.End != "" || c.Job == "") {
 		return Usage, &diag.Error{Kind: diag.Usage, Op: "hold", Subject: "fettle hold", Msg: "either puts a job on hold, or ends a hold", Hint: "give JOB and --reason, or --end alone"}
 	}
-	by := c.By
-	if by == "" {
-		by = env.Person
-	}
 	switch {
 	case c.Reason != "":
-		h, err := env.data.BeginHold(env.context(), c.Job, by, c.Reason)
+		by, err := env.writer(c.By)
+		if err != nil {
+			return Usage, err
+		}
+		h, err := env.at.PutOnHold(env.context(), c.Job, by, c.Reason)
 		if err != nil {
 			return Refused, err
 		}
 		_, err = fmt.Fprintf(env.Stdout, "On hold: %s (%s). Nothing of it can be erased.\n", h.Job, h.ID)
 		return Done, err
 	case c.End != "":
-		h, err := env.data.EndHold(env.context(), c.End)
+		h, err := env.at.LetGo(env.context(), c.End)
 		if err != nil {
 			return Refused, err
 		}
 		_, err = fmt.Fprintf(env.Stdout, "Ended: hold %s of %s.\n", h.ID, h.Job)
 		return Done, err
 	}
-	all, err := env.data.Holds(env.context(), c.Job)
+	all, err := env.at.HoldsOf(env.context(), c.Job)
 	if err != nil {
 		return Refused, err
 	}

@@ -60,11 +60,17 @@ const aTerminal = "a terminal"
 // servedBy runs a command that serves, until stop is called; said is what it printed once it serves.
 func servedBy(t *testing.T, vars map[string]string, args ...string) (said string, log *shared, stop func() int) {
 	t.Helper()
+	return servedWhen(t, time.Now, vars, args...)
+}
+
+// servedWhen is servedBy by another clock.
+func servedWhen(t *testing.T, now func() time.Time, vars map[string]string, args ...string) (said string, log *shared, stop func() int) {
+	t.Helper()
 	ctx, end := context.WithCancel(t.Context())
 	out, log := &shared{}, &shared{}
 	code := make(chan int, 1)
 	go func() {
-		code <- Run(args, Env{Stdout: out, Stderr: log, Now: time.Now, Version: "test", Bodies: &bodies, Stop: ctx, Person: "p-31", Terminal: vars[aTerminal] != "",
+		code <- Run(args, Env{Stdout: out, Stderr: log, Now: now, Version: "test", Bodies: &bodies, Stop: ctx, Person: "p-31", Terminal: vars[aTerminal] != "",
 			Lookup: func(name string) (string, bool) { v, is := vars[name]; return v, is }})
 	}()
 	stop = func() int {

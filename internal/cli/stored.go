@@ -33,6 +33,12 @@ func newKey() string { return safefile.Drawn(16) }
 
 // writer is who writes into a stored job: as given, or else as the environment says.
 func (env Env) writer(given string) (string, error) {
+	if given == "" && env.at != nil {
+		who, err := env.at.Writer(env.context())
+		if err != nil || who != "" {
+			return who, err
+		}
+	}
 	if given == "" {
 		given = env.Person
 	}
@@ -64,7 +70,7 @@ type keepCmd struct {
 	Job string `arg:"" help:"Folder of the job."`
 	By  string `help:"Who keeps it: an opaque name that stands in its events; FETTLE_PERSON unless given." placeholder:"NAME"`
 
-	As   string `help:"With --data: what the job is called there; as its folder unless given." placeholder:"NAME"`
+	As   string `help:"With --data or --server: what the job is called there; as its folder unless given." placeholder:"NAME"`
 	Body string `help:"Of a stored job: work with this body, as it is now, from now on." placeholder:"DIR"`
 	Shop string `help:"Of a stored job: work with this shop file, as it is now, from now on." placeholder:"FILE"`
 }
@@ -87,7 +93,7 @@ func (c keepCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	if env.data != nil && c.Body == "" && c.Shop == "" {
+	if env.at != nil && c.Body == "" && c.Shop == "" {
 		return c.takeIn(env, who)
 	}
 	dir, err := a.JobDir(filepath.ToSlash(c.Job))

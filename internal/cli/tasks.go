@@ -41,10 +41,10 @@ Example:
 }
 
 func (c tasksListCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("tasks")
+	if env.at == nil {
+		return Usage, env.noPlace("tasks")
 	}
-	all, err := env.data.ListTasks(env.context(), app.TaskQuery{State: app.TaskState(c.State), About: c.About, Most: c.Most})
+	all, err := env.at.ListTasks(env.context(), app.TaskQuery{State: app.TaskState(c.State), About: c.About, Most: c.Most})
 	if err != nil {
 		return Refused, err
 	}
@@ -75,8 +75,8 @@ func taskLine(t app.Task) string {
 }
 
 type tasksAskCmd struct {
-	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; next: what it waits for; zones; sweep; or scan." enum:"assess,files,next,zones,sweep,scan"`
-	Job  string `arg:"" optional:"" help:"A job of the data folder; of zones the file of a recipe; none of sweep and scan."`
+	Kind string `arg:"" help:"assess; files: report, day sheets, order list and assessment as a zip; next: what it waits for; zones; sweep; scan; or verify." enum:"assess,files,next,zones,sweep,scan,verify"`
+	Job  string `arg:"" optional:"" help:"A job of the data folder; of zones the file of a recipe; none of sweep, scan and verify."`
 	On   string `help:"Judge as of this day (year-month-day); today unless given." placeholder:"DATE"`
 	By   string `help:"Who asks: an opaque name; FETTLE_PERSON unless given." placeholder:"NAME"`
 }
@@ -92,8 +92,8 @@ Example:
 }
 
 func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("tasks")
+	if env.at == nil {
+		return Usage, env.noPlace("tasks")
 	}
 	who, err := env.writer(c.By)
 	if err != nil {
@@ -103,11 +103,7 @@ func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
 	if err != nil {
 		return Usage, err
 	}
-	want, err := c.wanted(env, who, unit.DateOf(when))
-	if err != nil {
-		return Refused, err
-	}
-	id, err := env.data.Want(env.context(), want)
+	id, err := c.ask(env, who, unit.DateOf(when))
 	if err != nil {
 		return Refused, err
 	}
@@ -115,21 +111,25 @@ func (c tasksAskCmd) run(env Env, a *app.App) (int, error) {
 	return Done, err
 }
 
-func (c tasksAskCmd) wanted(env Env, who string, on unit.Date) (app.Wanted, error) {
+func (c tasksAskCmd) ask(env Env, who string, on unit.Date) (string, error) {
 	kind := app.TaskKind(c.Kind)
-	if about := kind == app.TaskSweep || kind == app.TaskScan; about || c.Job == "" {
-		if about != (c.Job == "") {
-			return app.Wanted{}, &diag.Error{Kind: diag.Usage, Op: "tasks", Subject: c.Kind, Msg: "sweep and scan are about the whole data folder, and everything else is about a job or a recipe", Hint: "give JOB with assess, files, next and zones only"}
+	if all := kind == app.TaskSweep || kind == app.TaskScan || kind == app.TaskVerify; all || c.Job == "" {
+		if all != (c.Job == "") {
+			return "", &diag.Error{Kind: diag.Usage, Op: "tasks", Subject: c.Kind, Msg: "sweep, scan and verify are about the whole data folder, and everything else is about a job or a recipe", Hint: "give JOB with assess, files, next and zones only"}
 		}
-		return app.Wanted{Kind: kind, By: who}, nil
+		return env.at.Want(env.context(), app.Wanted{Kind: kind, By: who})
 	}
-	if kind != app.TaskZones {
-		if _, err := env.data.Head(env.context(), c.Job); err != nil {
-			return app.Wanted{}, err
-		}
-		return app.AboutJob(kind, c.Job, who, on)
+	if kind == app.TaskZones {
+		return env.at.Zones(env.context(), env.onDisk(), filepath.ToSlash(c.Job), who)
 	}
-	return env.onDisk().ZonesWanted(env.context(), env.data, filepath.ToSlash(c.Job), who)
+	if _, err := env.at.Head(env.context(), c.Job); err != nil {
+		return "", err
+	}
+	want, err := app.AboutJob(kind, c.Job, who, on)
+	if err != nil {
+		return "", err
+	}
+	return env.at.Want(env.context(), want)
 }
 
 type tasksStopCmd struct {
@@ -137,7 +137,7 @@ type tasksStopCmd struct {
 }
 
 func (c tasksStopCmd) run(env Env, a *app.App) (int, error) {
-	return env.onTask(c.ID, "Stopped: ", app.Tasks.StopTask)
+	return env.onTask(c.ID, "Stopped: ", jobsAt.StopTask)
 }
 
 type tasksAgainCmd struct {
@@ -145,14 +145,14 @@ type tasksAgainCmd struct {
 }
 
 func (c tasksAgainCmd) run(env Env, a *app.App) (int, error) {
-	return env.onTask(c.ID, "Waits again: ", app.Tasks.Again)
+	return env.onTask(c.ID, "Waits again: ", jobsAt.Again)
 }
 
-func (env Env) onTask(id, words string, do func(app.Tasks, context.Context, string) error) (int, error) {
-	if env.data == nil {
-		return Usage, env.noData("tasks")
+func (env Env) onTask(id, words string, do func(jobsAt, context.Context, string) error) (int, error) {
+	if env.at == nil {
+		return Usage, env.noPlace("tasks")
 	}
-	if err := do(env.data, env.context(), id); err != nil {
+	if err := do(env.at, env.context(), id); err != nil {
 		return Refused, err
 	}
 	_, err := fmt.Fprintln(env.Stdout, words+id)
@@ -165,17 +165,10 @@ type tasksFetchCmd struct {
 }
 
 func (c tasksFetchCmd) run(env Env, a *app.App) (code int, err error) {
-	if env.data == nil {
-		return Usage, env.noData("tasks")
+	if env.at == nil {
+		return Usage, env.noPlace("tasks")
 	}
-	t, err := env.data.TaskOf(env.context(), c.ID)
-	if err != nil {
-		return Refused, err
-	}
-	if t.Result == "" {
-		return Refused, &diag.Error{Kind: diag.NotFound, Op: "tasks", Subject: c.ID, Msg: fmt.Sprintf("nothing that it made is kept: it is %s", t.State), Hint: "'fettle work' does what waits"}
-	}
-	from, _, err := env.data.Get(env.context(), t.Result)
+	from, err := env.at.Made(env.context(), c.ID)
 	if err != nil {
 		return Refused, err
 	}

@@ -47,7 +47,7 @@ func (d *Database) Holds(ctx context.Context, id string) (out []Hold, err error)
 	return out, err
 }
 
-// BeginHold puts a job on hold. It may be so several times, for several reasons.
+// BeginHold puts a job on hold. It may be so several times, for several reasons; asked for by the same person for the same reason while that hold stands, it is that one.
 func (d *Database) BeginHold(ctx context.Context, id, by, reason string) (Hold, error) {
 	h := Hold{ID: safefile.Drawn(8), Job: id, By: by, Reason: reason}
 	if by == "" || reason == "" || len(reason) > 2000 {
@@ -64,7 +64,10 @@ func (d *Database) BeginHold(ctx context.Context, id, by, reason string) (Hold, 
 		if err != nil {
 			return err
 		}
-		if there, err := t.hold(h.ID); err != nil || there.ID != "" { // there: it was committed, and the answer lost
+		var there Hold // it was committed, and the answer lost: here, or between here and whoever asked
+		err = t.Query("select "+holdColumns+" from holds where job = $1 and author = $2 and reason = $3 and ended = '' order by begun, id limit 1", []any{id, by, reason}, scanHold(&there))
+		if err != nil || there.ID != "" {
+			h = there
 			return err
 		}
 		h.Begun = t.now()

@@ -218,7 +218,11 @@ func TestRemovalsAgreeWithAReader(t *testing.T) {
 				}
 			}
 		case 4:
-			h, bad := s.BeginHold(ctx, id, "p-1", "A claim")
+			why := fmt.Sprintf("Claim %d", step)
+			h, bad := s.BeginHold(ctx, id, "p-1", why)
+			if again, _ := s.BeginHold(ctx, id, "p-1", why); bad == nil && again.ID != h.ID {
+				t.Fatalf("step %d: asked for twice it is two holds", step)
+			}
 			if err = bad; err == nil {
 				j.holds++
 				holds[id] = append(holds[id], h.ID)

@@ -22,6 +22,8 @@ import (
 
 const (
 	mostLibrary = 1 << 30 // bytes of a body
+	mostBytes   = 1 << 30 // bytes of a file, four times what evidence may have
+	mostNames   = 10_000  // files of a body
 	resumes     = 5       // how often bytes that broke off are asked for from where they are
 )
 
@@ -83,6 +85,9 @@ func (s *Store) bytes(ctx context.Context, c call, want string) (io.ReadCloser, 
 	}
 	if a.length < 0 {
 		return nil, 0, errors.Join(s.strange("it does not say how many bytes come"), a.Close())
+	}
+	if a.length > mostBytes {
+		return nil, 0, errors.Join(s.strange("it has more bytes than there may be"), a.Close())
 	}
 	return &coming{s: s, ctx: ctx, c: c, from: a, left: a.length, tag: a.header.Get("ETag"), want: want, sum: sha256.New()}, a.length, nil
 }
@@ -194,6 +199,9 @@ func (s *Store) Files(ctx context.Context, hash string) (map[string][]byte, erro
 	var all content
 	if err := s.get(ctx, "get", "/library/"+hash, nil, &all); err != nil {
 		return nil, nothingKept(hash, err)
+	}
+	if len(all.Files) > mostNames {
+		return nil, s.strange("a body has more files than there may be")
 	}
 	out, left := map[string][]byte{}, int64(mostLibrary)
 	for _, f := range all.Files {

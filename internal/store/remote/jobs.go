@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -16,6 +17,7 @@ import (
 	"fettle/internal/job"
 	"fettle/internal/ledger"
 	"fettle/internal/store"
+	"fettle/internal/store/blobs"
 )
 
 // page is how many jobs or tasks are asked for at once.
@@ -47,10 +49,15 @@ type line struct {
 	Plate   string   `json:"plate"`
 	Waits   string   `json:"waits"`
 	Whom    string   `json:"whom"`
+	Act     string   `json:"act"`
+	Since   string   `json:"since"`
+	Judged  string   `json:"judged"`
+	At      int64    `json:"at"`
 }
 
 func (l line) jobLine() app.JobLine {
-	return app.JobLine{ID: l.ID, Head: l.Head, Changed: l.Changed, Vehicle: l.Vehicle, Shown: app.Shown{Title: l.Title, Plate: l.Plate, Waits: l.Waits, On: l.Whom}}
+	return app.JobLine{ID: l.ID, Head: l.Head, Changed: l.Changed, Vehicle: l.Vehicle, At: l.At,
+		Shown: app.Shown{Title: l.Title, Plate: l.Plate, Waits: l.Waits, On: l.Whom, Act: l.Act, Since: l.Since, Judged: l.Judged}}
 }
 
 type lines struct {
@@ -149,17 +156,33 @@ func (s *Store) Load(ctx context.Context, id string, after int64) (ledger.Chain,
 	if after < 0 {
 		return nil, store.NoEvent(id, after)
 	}
-	var got struct {
-		Head    app.Head     `json:"head"`
-		Entries ledger.Chain `json:"entries"`
-	}
-	if err := s.get(ctx, "open", ofJob(id, "/events"), url.Values{"after": {strconv.FormatInt(after, 10)}}, &got); err != nil {
+	var head app.Head
+	var got ledger.Chain
+	err := s.list(ctx, call{op: "open", path: ofJob(id, "/events"), query: url.Values{"after": {strconv.FormatInt(after, 10)}}}, "entries",
+		func() { got = nil }, func(d *json.Decoder) error {
+			var e ledger.Entry
+			err := d.Decode(&e)
+			if err == nil {
+				err = follows(e, after+int64(len(got)))
+			}
+			got = append(got, e)
+			return err
+		}, map[string]any{"head": &head})
+	if err != nil {
 		return nil, noJob(id, err)
 	}
-	if len(got.Entries) == 0 && got.Head.Seq < after {
+	if len(got) == 0 && head.Seq < after {
 		return nil, store.NoEvent(id, after)
 	}
-	return got.Entries, nil
+	return got, nil
+}
+
+// follows says that an event has the number behind another, and a hash. Whoever reads the chain verifies it.
+func follows(e ledger.Entry, last int64) error {
+	if e.Seq != last+1 || !blobs.IsHash(e.Hash) {
+		return fmt.Errorf("event %d stands where event %d has to", e.Seq, last+1)
+	}
+	return nil
 }
 
 // Head is the newest event of a job.
@@ -179,9 +202,20 @@ func (s *Store) Lines(ctx context.Context, id string) ([]job.Line, error) {
 	if err := store.CheckID(id); err != nil {
 		return nil, err
 	}
-	var got sentLines
-	err := s.get(ctx, "open", ofJob(id, "/lines"), nil, &got)
-	return got.Lines, noJob(id, err)
+	var got []job.Line
+	err := s.list(ctx, call{op: "open", path: ofJob(id, "/lines")}, "lines", func() { got = nil }, func(d *json.Decoder) error {
+		var l job.Line
+		err := d.Decode(&l)
+		if err == nil {
+			err = follows(l.Entry, int64(len(got)))
+		}
+		got = append(got, l)
+		return err
+	}, nil)
+	if err != nil {
+		return nil, noJob(id, err)
+	}
+	return got, nil
 }
 
 // Bring begins a job with lines of another store.
@@ -230,7 +264,7 @@ func (s *Store) Aside(ctx context.Context, id string) (map[string][]byte, error)
 		return nil, err
 	}
 	var got sentFiles
-	err := s.get(ctx, "open", ofJob(id, "/aside"), nil, &got)
+	err := s.answered(ctx, call{op: "open", method: http.MethodGet, path: ofJob(id, "/aside"), repeats: true, most: mostFiles}, &got)
 	if diag.KindOf(err) == diag.NotFound && err != nil {
 		return map[string][]byte{}, nil
 	}
@@ -239,6 +273,22 @@ func (s *Store) Aside(ctx context.Context, id string) (map[string][]byte, error)
 		out[f.Name] = f.Data
 	}
 	return out, err
+}
+
+// onward refuses a page of more than was asked for, and one of what are no jobs.
+func (s *Store) onward(got lines, most int) error {
+	if got.Jobs == nil {
+		return s.strange("there are no jobs in it")
+	}
+	for _, l := range got.Jobs {
+		if store.CheckID(l.ID) != nil {
+			return s.strange("a job in it has no name")
+		}
+	}
+	if len(got.Jobs) > min(page, most) {
+		return s.strange(fmt.Sprintf("%d jobs stand on a page of %d", len(got.Jobs), min(page, most)))
+	}
+	return nil
 }
 
 // List is jobs in the order of their names.
@@ -250,6 +300,9 @@ func (s *Store) List(ctx context.Context, after string, most int) (out []app.Job
 			q.Set("after", after)
 		}
 		if err := s.get(ctx, "list", "/jobs-by-name", q, &got); err != nil {
+			return nil, err
+		}
+		if err := s.onward(got, most-len(out)); err != nil {
 			return nil, err
 		}
 		for _, l := range got.Jobs {
@@ -277,6 +330,9 @@ func (s *Store) Find(ctx context.Context, q app.JobQuery) (out []app.JobLine, er
 		}
 		var got lines
 		if err := s.get(ctx, "find", "/jobs", v, &got); err != nil {
+			return nil, err
+		}
+		if err := s.onward(got, q.Most-len(out)); err != nil {
 			return nil, err
 		}
 		for _, l := range got.Jobs {

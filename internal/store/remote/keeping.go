@@ -30,7 +30,9 @@ func (s *Store) Holds(ctx context.Context, id string) (out []app.Hold, err error
 		path = ofJob(id, path)
 	}
 	var got holds
-	err = s.get(ctx, "hold", path, nil, &got)
+	if err = s.get(ctx, "hold", path, nil, &got); err == nil && got.Holds == nil {
+		err = s.strange("there are no holds in it")
+	}
 	for _, h := range got.Holds {
 		out = append(out, app.Hold(h))
 	}
@@ -46,7 +48,7 @@ func (s *Store) BeginHold(ctx context.Context, id, by, reason string) (app.Hold,
 	in := struct {
 		Reason string `json:"reason"`
 	}{reason}
-	err := s.send(ctx, call{op: "hold", method: http.MethodPost, path: ofJob(id, "/holds")}, in, &got)
+	err := s.send(ctx, call{op: "hold", method: http.MethodPost, path: ofJob(id, "/holds"), repeats: true}, in, &got)
 	return app.Hold(got), noJob(id, err)
 }
 

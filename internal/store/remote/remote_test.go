@@ -142,7 +142,7 @@ func TestTheTokenGoesNowhereElse(t *testing.T) {
 	}
 }
 
-// TestLostAnswersAreAskedForAgain: a change whose answer is lost is sent again under its key until there is one; what has no key is not.
+// TestLostAnswersAreAskedForAgain: a change whose answer is lost is sent again under its key until there is one; where there never is one nobody knows whether it was done.
 func TestLostAnswersAreAskedForAgain(t *testing.T) {
 	var keys []string
 	broken := 0
@@ -171,10 +171,11 @@ func TestLostAnswersAreAskedForAgain(t *testing.T) {
 	if err != nil || head.Seq != 7 || len(keys) != 4 || keys[0] != keys[3] || !strings.HasPrefix(keys[0], "k-1 ") {
 		t.Errorf("%+v %v, sent with %q", head, err, keys)
 	}
-	if _, err := s.BeginHold(t.Context(), "J1", "p-31", "Claim"); diag.KindOf(err) != diag.Unavailable || broken != 1 || !strings.Contains(err.Error(), "not known") {
+	if _, err := s.BeginHold(t.Context(), "J1", "p-31", "Claim"); diag.KindOf(err) != diag.Unavailable || broken < 2 || !strings.Contains(err.Error(), "not known") {
 		t.Errorf("a hold was sent %d times: %v", broken, err)
 	}
-	if _, err := s.BeginHold(t.Context(), "J1", "p-9", "Claim"); diag.KindOf(err) != diag.Denied || broken != 1 {
+	sent := broken
+	if _, err := s.BeginHold(t.Context(), "J1", "p-9", "Claim"); diag.KindOf(err) != diag.Denied || broken != sent {
 		t.Errorf("written in another's name: %v", err)
 	}
 }

@@ -87,12 +87,26 @@ func ofTask(id, more string) string { return "/tasks/" + url.PathEscape(id) + mo
 
 // StopTask has a piece of work stopped.
 func (s *Store) StopTask(ctx context.Context, id string) error {
-	return noTask(id, s.send(ctx, call{op: "tasks", method: http.MethodPost, path: ofTask(id, "/stop")}, nil, nil))
+	return s.sentTo(ctx, id, "/stop", func(t app.Task) bool { return t.Stopping || t.State == app.TaskStopped })
 }
 
 // Again has one done again that has failed or was stopped.
 func (s *Store) Again(ctx context.Context, id string) error {
-	return noTask(id, s.send(ctx, call{op: "tasks", method: http.MethodPost, path: ofTask(id, "/again")}, nil, nil))
+	return s.sentTo(ctx, id, "/again", func(t app.Task) bool {
+		return t.State == app.TaskWaiting || t.State == app.TaskRunning || t.State == app.TaskDone
+	})
+}
+
+// sentTo has something done to a piece of work. Where the first answer was lost and the second says that it is done already, it was done by the first.
+func (s *Store) sentTo(ctx context.Context, id, what string, is func(app.Task) bool) error {
+	lost := false
+	err := s.send(ctx, call{op: "tasks", method: http.MethodPost, path: ofTask(id, what), repeats: true, lost: &lost}, nil, nil)
+	if lost && diag.KindOf(err) == diag.Conflict {
+		if t, failed := s.TaskOf(ctx, id); failed == nil && is(t) {
+			return nil
+		}
+	}
+	return noTask(id, err)
 }
 
 // TaskOf is one piece of work.
@@ -124,6 +138,9 @@ func (s *Store) ListTasks(ctx context.Context, q app.TaskQuery) (out []app.Task,
 		}
 		if err := s.get(ctx, "tasks", "/tasks", v, &got); err != nil {
 			return nil, err
+		}
+		if got.Tasks == nil || len(got.Tasks) > q.Most-len(out) {
+			return nil, s.strange("it has no list of work, or a longer one than was asked for")
 		}
 		for _, t := range got.Tasks {
 			out = append(out, t.task())

@@ -32,10 +32,14 @@ type JobLine struct {
 	Plate   string `json:"plate,omitempty"`
 	Waits   string `json:"waits,omitempty" doc:"What it waits for."`
 	Whom    string `json:"whom,omitempty" doc:"On whom."`
+	Act     string `json:"act,omitempty" doc:"Which record, part or step it waits for."`
+	Since   string `json:"since,omitempty" doc:"Time of the event that made it so."`
+	Judged  string `json:"judged,omitempty" doc:"The day on which that was judged."`
+	At      int64  `json:"at,omitempty" doc:"Number of the event at which it was so; where it is below that of the newest, it may not be so any more."`
 }
 
 func lineOf(l app.JobLine) JobLine {
-	return JobLine{l.ID, Head(l.Head), l.Changed, l.Vehicle, l.Title, l.Plate, l.Waits, l.On}
+	return JobLine{l.ID, Head(l.Head), l.Changed, l.Vehicle, l.Title, l.Plate, l.Waits, l.On, l.Act, l.Since, l.Judged, l.At}
 }
 
 // Jobs is a page of jobs.

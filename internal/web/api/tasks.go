@@ -61,11 +61,11 @@ func (s *service) tasks() {
 			}
 			return out, err
 		})
-	serve(s, route{id: "want-task", method: http.MethodPost, path: "/tasks", group: "tasks", status: http.StatusCreated, says: "Asks for work: assess or files of a job; sweep, scan or verify of the store.",
+	serve(s, route{id: "want-task", method: http.MethodPost, path: "/tasks", group: "tasks", status: http.StatusCreated, says: "Asks for work: assess, files or next (what it waits for) of a job; sweep, scan or verify of the store.",
 		more: "Asked for again before it is done, it is done once.", limit: usualBody, refuses: []int{http.StatusNotFound}},
 		func(ctx context.Context, as *app.As, in *struct {
 			Body struct {
-				Kind string `json:"kind" enum:"assess,files,sweep,scan,verify"`
+				Kind string `json:"kind" enum:"assess,files,next,sweep,scan,verify"`
 				Job  string `json:"job,omitempty" maxLength:"100"`
 				On   string `json:"on,omitempty" maxLength:"10" doc:"The day it is judged on; today unless given."`
 			}
