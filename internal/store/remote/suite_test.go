@@ -236,11 +236,11 @@ func (c *clients) Append(ctx context.Context, id string, x app.Change, may func(
 	return c.by(x.By).Append(ctx, id, x, may)
 }
 
-// TestSuite is the suite that every store passes, over HTTP: two servers of one SQLite file, real people with tokens, and a client for
-// each of them; who opens the store again is at the other server.
+// TestSuite is the suite that every store passes, over HTTP: a server of a SQLite file, real people with tokens, and a client for
+// each of them.
 func TestSuite(t *testing.T) {
 	storetest.TestStore(t, func(t *testing.T, now func() time.Time) func() app.Store {
-		g := newGroup(t, now, 2, nil)
+		g := newGroup(t, now, 1, nil)
 		return func() app.Store { return g.open() }
 	})
 }
