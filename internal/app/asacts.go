@@ -77,7 +77,7 @@ func (s *As) judged(events []job.Event, before *job.Stored) error {
 		return nothing()
 	}
 	for _, e := range events {
-		a, is := actFor(e)
+		a, is := actAmong(e, events)
 		if !is {
 			return &diag.Error{Kind: diag.Invalid, Op: "write", Subject: string(e.Kind), Msg: "events of this kind are not written any more"}
 		}
@@ -90,6 +90,24 @@ func (s *As) judged(events []job.Event, before *job.Stored) error {
 		}
 	}
 	return nil
+}
+
+// actAmong is which act an event is among those that are written with it.
+func actAmong(e job.Event, events []job.Event) (right.Act, bool) {
+	a, is := actFor(e)
+	if a == right.AddEvidence && holdsAnswer(e, events) {
+		a = right.FileAnswer
+	}
+	return a, is
+}
+
+// holdsAnswer says whether a piece of evidence is the document of an answer that is filed with it: that is a part of filing it.
+func holdsAnswer(e job.Event, events []job.Event) bool {
+	doc, is := e.Data.(job.Evidence)
+	return is && slices.ContainsFunc(events, func(x job.Event) bool {
+		a, is := x.Data.(job.Answer)
+		return is && a.Document == doc.ID && doc.ID != ""
+	})
 }
 
 func about(e job.Event) job.RecordName {
@@ -211,7 +229,7 @@ func (s *As) Change(ctx context.Context, id string, c Changing) (Head, error) {
 		return Head{}, &diag.Error{Kind: diag.Invalid, Op: "write", Msg: "there are no events to write"}
 	}
 	for _, e := range c.Events {
-		if a, is := actFor(e); is { // what hangs on nothing in the job is refused before it is read
+		if a, is := actAmong(e, c.Events); is { // what hangs on nothing in the job is refused before it is read
 			if v, err := s.job(ctx, id, a); err != nil && len(v.Lacks) == 0 {
 				return Head{}, err
 			}
