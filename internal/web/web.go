@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 	"time"
 )
@@ -86,8 +87,25 @@ func New(c Config) (*Server, error) {
 		}
 	}
 	same.SetDenyHandler(http.HandlerFunc(crossSite))
-	s.handler = s.framed(s.named(same.Handler(s.limited(http.HandlerFunc(s.route)))))
+	s.handler = s.framed(s.named(s.overTLS(same.Handler(s.limited(http.HandlerFunc(s.route))))))
 	return s, nil
+}
+
+// overTLS refuses what a page sends that came without TLS to a server that is asked over it: anybody between could have written that page, and
+// the library compares the host alone.
+func (s *Server) overTLS(inner http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		origin := r.Header.Get("Origin")
+		switch r.Method {
+		case http.MethodGet, http.MethodHead, http.MethodOptions:
+			origin = ""
+		}
+		if Secure(r.Context()) && strings.HasPrefix(strings.ToLower(origin), "http://") && !slices.Contains(s.set.Origins, origin) {
+			crossSite(w, r)
+			return
+		}
+		inner.ServeHTTP(w, r)
+	})
 }
 
 // ServeHTTP answers a request.
