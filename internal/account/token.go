@@ -150,13 +150,10 @@ func (a *Accounts) RevokeToken(ctx context.Context, w right.Who, id string) erro
 		if err != nil {
 			return err
 		}
-		if !there || r.Person != w.Person && r.Shop != w.Shop {
-			return absent("token")
-		}
-		if r.Person == w.Person {
+		if there && r.Person == w.Person {
 			err = a.askNow(ctx, tx, w, right.RevokeToken, right.On{Person: w.Person})
-		} else {
-			err = a.askNow(ctx, tx, w, right.ManageTokens, right.On{Shop: r.Shop})
+		} else if err = a.askNow(ctx, tx, w, right.ManageTokens, right.On{Shop: w.Shop}); err == nil && (!there || r.Shop != w.Shop) { // in this order: who may not is not told what there is
+			err = absent("token")
 		}
 		if err != nil {
 			return err
