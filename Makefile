@@ -65,7 +65,7 @@ faults:
 # 100,000 jobs, while servers and the database are killed ("Under load"). LOAD is how many thousand jobs; all else is whole.
 LOAD ?= 100
 load:
-	FETTLE_PERMISSIONS=all $(GO) test -run EveryRouteForEverybody -v -timeout 30m ./internal/web/api/
+	FETTLE_PERMISSIONS=all $(GO) test -run 'EveryRouteForEverybody|ExistenceIsNotTold|NoFieldSlipsIn|WhatIsTaken' -v -timeout 30m ./internal/web/api/
 	FETTLE_STOPS=200 FETTLE_SLOW=1000 FETTLE_STREAMS=10000 FETTLE_JOBS=10000 FETTLE_MALFORMED=1000 $(GO) test -run 'StopFinishes|SlowClients|ManyStreams|Malformed|ReadySoon' -v -timeout 60m ./internal/web/ ./internal/cli/
 	FETTLE_LOAD=$(LOAD) $(GO) test -run 'Load|Speed' -v -timeout 120m -count=1 ./internal/load/
 

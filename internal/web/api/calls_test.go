@@ -86,6 +86,9 @@ func minimal(c *contract, id, path string) (string, any, string) {
 
 // opening is the events that open a job like the demonstration's, with its body and shop.
 func (w *world) opening(id string) []any {
+	if w.opens[id] != nil {
+		return w.opens[id]
+	}
 	chain, err := w.to.Load(w.t.Context(), "north-1", 0)
 	if err != nil {
 		w.t.Fatal(err)
@@ -102,6 +105,7 @@ func (w *world) opening(id string) []any {
 		}
 		out = append(out, wire(w.t, e))
 	}
+	w.opens[id] = out
 	return out
 }
 

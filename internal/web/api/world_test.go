@@ -34,6 +34,9 @@ type world struct {
 	body  string // hashes of the library
 	shop  map[string]string
 	photo map[string]string // bytes that a job of a shop names
+	dir   string
+	use   app.Service
+	opens map[string][]any // events that open a job of a name
 }
 
 // noon is the day of the demonstration.
@@ -53,7 +56,7 @@ func newWorld(t *testing.T) *world {
 			t.Error(err)
 		}
 	})
-	w := &world{t: t, to: to, files: folders.Coarse(), shop: map[string]string{}, photo: map[string]string{}}
+	w := &world{t: t, dir: dir, opens: map[string][]any{}, to: to, files: folders.Coarse(), shop: map[string]string{}, photo: map[string]string{}}
 	a := app.New(w.files, "v0-test").WithBodies(&app.Bodies{})
 	for _, shop := range []string{"north", "south"} {
 		w.keep(a, shop)
@@ -63,6 +66,7 @@ func newWorld(t *testing.T) *world {
 		IsShop: func(_ context.Context, id string) (bool, error) {
 			return id == "north" || id == "south" || id == "north-east", nil
 		}}
+	w.use = service
 	if w.api, err = New(Config{Version: "v0-test", Now: clock, Service: service, Who: whoOf, Stream: http.HandlerFunc(oneTold)}); err != nil {
 		t.Fatal(err)
 	}
