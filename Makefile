@@ -67,7 +67,7 @@ LOAD ?= 100
 load:
 	FETTLE_PERMISSIONS=all $(GO) test -run 'EveryRouteForEverybody|ExistenceIsNotTold|NoFieldSlipsIn|WhatIsTaken' -v -timeout 30m ./internal/web/api/
 	FETTLE_STOPS=200 FETTLE_SLOW=1000 FETTLE_STREAMS=10000 FETTLE_JOBS=10000 FETTLE_MALFORMED=1000 $(GO) test -run 'StopFinishes|SlowClients|ManyStreams|Malformed|ReadySoon' -v -timeout 60m ./internal/web/ ./internal/cli/
-	FETTLE_LOAD=$(LOAD) $(GO) test -run 'Load|Speed' -v -timeout 120m -count=1 ./internal/load/
+	FETTLE_LOAD=$(LOAD) $(GO) test -run 'Load|Speed|UnderAttack' -v -timeout 120m -count=1 ./internal/load/
 
 # What the tests are worth: MUTANTS small changes of the program, one at a time, each before
 # those tests of its package that come to it. Less than an hour; what survives is listed. A

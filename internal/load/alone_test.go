@@ -14,7 +14,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -171,13 +170,4 @@ func (a *alone) lines() (out []map[string]any, err error) {
 		}
 	}
 	return out, nil
-}
-
-// quantiles are the middle of some times, the 99th of a hundred, and the longest.
-func quantiles(took []time.Duration) (p50, p99, most time.Duration) {
-	if len(took) == 0 {
-		return 0, 0, 0
-	}
-	slices.Sort(took)
-	return took[len(took)/2], took[len(took)*99/100], took[len(took)-1]
 }

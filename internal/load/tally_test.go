@@ -87,6 +87,17 @@ func of(all []time.Duration, hundredths int) time.Duration {
 	return s[min(len(s)-1, len(s)*hundredths/100)]
 }
 
+// others is how long all answers together took, from when each was first asked for.
+func (y *tally) others() string {
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	var all []time.Duration
+	for _, took := range y.whole {
+		all = append(all, took...)
+	}
+	return fmt.Sprintf("others: %d requests, p50 %v, p99 %v, longest %v", len(all), of(all, 50).Round(time.Millisecond), of(all, 99).Round(time.Millisecond), of(all, 100).Round(time.Millisecond))
+}
+
 func (y *tally) print(t testing.TB) {
 	t.Helper()
 	y.mu.Lock()
