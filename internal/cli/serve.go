@@ -121,7 +121,7 @@ func (s *serving) serve(a *app.App) (err error) {
 	}
 	notify := s.env.notifier()
 	s.server, err = web.New(web.Config{
-		API: routes, Pages: s.pages(), Ready: s.env.data.Ready, Log: s.log, Proxies: s.set.proxies, Hosts: s.set.answersTo(),
+		API: routes, Pages: s.pages(), Lane: laneOf, Ready: s.env.data.Ready, Log: s.log, Proxies: s.set.proxies, Hosts: s.set.answersTo(),
 		Stages: func(is web.Stage) {
 			if is == web.Serving {
 				s.say(first)
@@ -366,3 +366,16 @@ func refusedHTTP(address string) error {
 	return &diag.Error{Kind: diag.Usage, Op: "serve", Subject: address, Msg: "other machines reach it there, and without TLS whoever is between may read and change everything",
 		Hint: "give --lan NAME, or --certificate and --key; behind a proxy that talks TLS, listen at 127.0.0.1; --insecure-http to do it all the same"}
 }
+
+// laneOf is which turns a request has.
+func laneOf(r *http.Request) web.Lane {
+	switch {
+	case hashes(r):
+		return web.Hashing
+	case api.Computes(r):
+		return web.Computing
+	}
+	return web.Wide
+}
+
+var hashes = entry.Hashes(api.Prefix)

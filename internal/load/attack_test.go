@@ -119,11 +119,10 @@ func asked(method, to, secret, body string) *http.Request {
 // listens opens streams, and takes what comes or nothing.
 func listens(ctx context.Context, g *group, n int) string {
 	var open, refused atomic.Int64
-	each(ctx, n, func(i int) {
+	listen := func(i int) bool {
 		c, err := dialled(ctx, g.servers[0].address, i)
 		if err != nil {
-			refused.Add(1)
-			return
+			return false
 		}
 		defer c.Close() // it is over
 		_, err = fmt.Fprintf(c, "GET %s/stream HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer %s\r\n\r\n", api.Prefix, g.all[2].secret)
@@ -133,13 +132,22 @@ func listens(ctx context.Context, g *group, n int) string {
 			_, err = io.ReadFull(c, head)
 		}
 		if err != nil || !strings.Contains(string(head), " 200 ") {
-			refused.Add(1)
-			return
+			return false
 		}
 		open.Add(1)
 		<-ctx.Done()
+		return true
+	}
+	each(ctx, n, func(i int) {
+		for ctx.Err() == nil && !listen(i) {
+			refused.Add(1)
+			select {
+			case <-ctx.Done():
+			case <-time.After(500 * time.Millisecond):
+			}
+		}
 	})
-	return fmt.Sprintf("%d streams are open, %d are not", open.Load(), refused.Load())
+	return fmt.Sprintf("%d streams are open; %d times one was told to come again", open.Load(), refused.Load())
 }
 
 // Attacks, and how many clients each has. The figures of the whole are those of the promise: 1,000 slow clients, 10,000 streams, 100 reports, 500 sign-ins in a second.

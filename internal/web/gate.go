@@ -118,6 +118,11 @@ func (s *Server) limited(inner http.Handler) http.Handler {
 			}
 			r.Body = io.NopCloser(bytes.NewReader(all))
 		}
+		if s.set.Lane != nil {
+			if own := s.lanes[s.set.Lane(r)]; own != nil {
+				g = own
+			}
+		}
 		leave, err := g.enter(r.Context(), a.client)
 		if err != nil {
 			s.busy(w, r, err)

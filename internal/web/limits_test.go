@@ -167,6 +167,52 @@ func waiting(g *gate) []*waiter {
 	return slices.Clone(g.waiting)
 }
 
+// Whoever floods a lane, as that of signing in, keeps nobody waiting who asks for something else, though they have a hundred addresses.
+func TestLanesHoldNobodyUp(t *testing.T) {
+	end := make(chan struct{})
+	lane := func(r *http.Request) Lane {
+		if r.URL.Path == "/hash" {
+			return Hashing
+		}
+		return Wide
+	}
+	s := made(t, Config{Lane: lane, Limits: Limits{Running: 2, Waiting: 2, Wait: time.Millisecond, Hash: 2, Queue: time.Minute},
+		Pages: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.URL.Path == "/hash" {
+				<-end
+			}
+		})})
+	var all sync.WaitGroup
+	var busy, ran atomic.Int32
+	for i := range 100 {
+		all.Go(func() {
+			r := newGet("/hash")
+			r.RemoteAddr = fmt.Sprintf("198.51.100.%d:1", i)
+			w := httptest.NewRecorder()
+			s.ServeHTTP(w, r)
+			if w.Code == http.StatusOK {
+				ran.Add(1)
+			} else if w.Code == http.StatusServiceUnavailable {
+				busy.Add(1)
+			}
+		})
+	}
+	for until := time.Now().Add(20 * time.Second); busy.Load() < 82 && time.Now().Before(until); { // two run, sixteen wait
+		time.Sleep(time.Millisecond)
+	}
+	for range 20 {
+		w := httptest.NewRecorder()
+		if s.ServeHTTP(w, newGet("/other")); w.Code != http.StatusOK {
+			t.Fatalf("somebody else: %d", w.Code)
+		}
+	}
+	close(end)
+	all.Wait()
+	if busy.Load() != 82 || ran.Load() != 18 {
+		t.Errorf("%d were told to come again, %d had their turn", busy.Load(), ran.Load())
+	}
+}
+
 // Clients that hardly move hold nothing but their own connection, and that not for long: headers that do not end, bodies and uploads that trickle,
 // answers that nobody takes, connections without a word. Others are served meanwhile.
 func TestSlowClientsKeepNobodyWaiting(t *testing.T) {

@@ -14,8 +14,10 @@ import (
 
 // Config is what a server is made of. The zero value serves nothing but its health.
 type Config struct {
-	API   http.Handler                // everything under /api/; nil: there is none
-	Pages http.Handler                // everything else; nil: there is nothing
+	API   http.Handler // everything under /api/; nil: there is none
+	Pages http.Handler // everything else; nil: there is nothing
+	// Lane is which turns a request has; nil: they are all in the wide one. Whoever floods one lane keeps nobody waiting in another.
+	Lane  func(*http.Request) Lane
 	Ready func(context.Context) error // whether what it stands on can be used; nil: it can
 
 	Log    *slog.Logger     // nil: nothing is logged
@@ -39,12 +41,25 @@ const (
 	Stopped
 )
 
+// Lane is turns that some requests have in common.
+type Lane int
+
+// Lanes. What waits for hashes or computes long has turns of its own.
+const (
+	Wide Lane = iota
+	Hashing
+	Computing
+)
+
 // Limits say how much is taken on. They are our choice, but for those of header and bodies, which are common practice.
 type Limits struct {
 	Running int           // requests that are worked on at once
 	Waiting int           // requests that wait for their turn
 	Wait    time.Duration // for so long
 	Uploads int           // requests with large bodies at once
+	Hash    int           // requests at once of the lane that hashes
+	Compute int           // likewise that computes; of each eight times as many wait
+	Queue   time.Duration // for so long
 	Streams int           // streams of events at once
 	Conns   int           // connections at once
 
@@ -64,6 +79,7 @@ type Server struct {
 	handler http.Handler
 	gate    *gate
 	uploads *gate
+	lanes   map[Lane]*gate
 	figures *Figures
 	state   state
 }
@@ -80,6 +96,7 @@ func New(c Config) (*Server, error) {
 	s := &Server{set: c, figures: newFigures()}
 	s.gate = newGate(c.Limits.Running, c.Limits.Waiting, c.Limits.Wait)
 	s.uploads = newGate(c.Limits.Uploads, c.Limits.Uploads, c.Limits.Wait)
+	s.lanes = map[Lane]*gate{Hashing: newGate(c.Limits.Hash, 8*c.Limits.Hash, c.Limits.Queue), Computing: newGate(c.Limits.Compute, 8*c.Limits.Compute, c.Limits.Queue)}
 	same := http.NewCrossOriginProtection()
 	for _, o := range c.Origins {
 		if err := same.AddTrustedOrigin(o); err != nil {
