@@ -129,6 +129,7 @@ func problemCodes() map[string]Problem {
 		"request.range":          {Status: http.StatusRequestedRangeNotSatisfiable, Detail: "there are no bytes there"},
 	}
 	delete(out, "not-modified") // it is no problem document
+	maps.Copy(out, wayCodes)
 	says := map[string]string{"internal": told["internal"], "invalid": "a document, a record or what is asked for is not right; `faults` has every fault", "not-found": "it is not there, or it is not for who asks",
 		"conflict": "what is there speaks against it", "denied": "it may not be done", "unsupported": "the program does not do it", "integrity": told["integrity"], "unavailable": told["unavailable"], "usage": "it is asked for in a way that means nothing"}
 	for _, k := range kinds {
