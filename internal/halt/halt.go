@@ -20,6 +20,7 @@ type Work struct {
 	ctx  context.Context
 	tell func(Progress)
 	now  string
+	turn bool        // it has one of Turns
 	over atomic.Bool // its Do has ended: nothing is there to come back to
 }
 
