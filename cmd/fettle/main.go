@@ -36,5 +36,6 @@ func run() int {
 		Lookup:   os.LookupEnv,
 		Person:   os.Getenv("FETTLE_PERSON"),
 		Cache:    cli.DefaultCache(os.Getenv("FETTLE_CACHE")),
+		Serving:  serving,
 	})
 }

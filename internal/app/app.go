@@ -41,6 +41,8 @@ type App struct {
 	build   func() Build // nil: only the version is known
 	stores  StoreAt      // nil: there are no stored jobs
 	maker   *photo.Maker // of the pictures that a page shows
+	turns   *halt.Turns  // of what computes; nil: there is no bound
+	pace    Pace         // of what follows every change
 	jobHint string       // how a person finds a job where all are in one store
 }
 
@@ -334,6 +336,7 @@ func (a *App) makeBody(w *halt.Work, c *Opened, files map[string][]byte, dir str
 		*c = kept
 		return nil
 	}
+	defer a.turns.Take(w)()
 	b, err := body.Decode(files)
 	if err != nil {
 		return inFolder(err, dir)

@@ -151,7 +151,7 @@ func (s *As) Begin(ctx context.Context, id string, c Changing) (Head, error) {
 	if err := s.fitsNew(ctx, id, c); err != nil {
 		return Head{}, err
 	}
-	return s.In.Create(ctx, id, Change{Key: c.Key, By: s.who.Person, Events: events, Wants: append(slices.Clone(c.Wants), wantsNext(s.In, id, s.who.Person)...)})
+	return s.In.Create(ctx, id, Change{Key: c.Key, By: s.who.Person, Events: events, Wants: append(slices.Clone(c.Wants), s.App.wantsNext(s.In, id, s.who.Person)...)})
 }
 
 // own refuses a name that a job of another shop has: as one that nobody may give here.
@@ -284,7 +284,17 @@ func (s *As) Index(ctx context.Context, id string, at int64, change func(was Sho
 	if _, err := s.job(ctx, id, right.DescribeVehicle); err != nil {
 		return err
 	}
-	return s.In.Index(ctx, id, at, change)
+	err := s.In.Index(ctx, id, at, func(was Shown) Shown {
+		now := change(was)
+		now.Waits, now.On, now.Act, now.Since, now.Judged = "", "", "", "", "" // of an older event, and would stand there as of this one
+		return now
+	})
+	for _, w := range s.App.wantsNext(s.In, id, s.who.Person) {
+		if err == nil {
+			_, err = s.In.Want(ctx, w)
+		}
+	}
+	return err
 }
 
 // Hears says whether they may be told that a job which belongs to a shop has moved: whoever sees it in the list may.

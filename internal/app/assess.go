@@ -49,6 +49,7 @@ func (a *App) Assess(ctx context.Context, c *Opened, made time.Time) (Assessment
 }
 
 func (a *App) assess(w *halt.Work, c *Opened, made time.Time) Assessment {
+	defer a.turns.Take(w)()
 	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, LastEvent: c.lastEvent(), Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	out.Notes = append(out.Notes, evidenceNotes(c.Evidence)...)
@@ -84,7 +85,7 @@ func reportInput(w *halt.Work, c *Opened, r Assessment) report.Input {
 // Report is the document as one self-contained HTML file; in full with what stands behind
 // each finding.
 func (a *App) Report(ctx context.Context, c *Opened, r Assessment, full bool) ([]byte, error) {
-	return while(ctx, func(w *halt.Work) ([]byte, error) {
+	return computing(ctx, a, func(w *halt.Work) ([]byte, error) {
 		w.Begin(Drawing)
 		in := reportInput(w, c, r)
 		in.Full = full
@@ -95,7 +96,7 @@ func (a *App) Report(ctx context.Context, c *Opened, r Assessment, full bool) ([
 
 // OwnerPage is one page for the owner of the vehicle, in plain words.
 func (a *App) OwnerPage(ctx context.Context, c *Opened, r Assessment) ([]byte, error) {
-	return while(ctx, func(w *halt.Work) ([]byte, error) {
+	return computing(ctx, a, func(w *halt.Work) ([]byte, error) {
 		w.Begin(Drawing)
 		return report.Owner(reportInput(w, c, r))
 	})
@@ -103,7 +104,7 @@ func (a *App) OwnerPage(ctx context.Context, c *Opened, r Assessment) ([]byte, e
 
 // Sheets is the day sheets of a route as one self-contained HTML file.
 func (a *App) Sheets(ctx context.Context, c *Opened, r Assessment, route compare.Route) ([]byte, error) {
-	return while(ctx, func(w *halt.Work) ([]byte, error) { return a.sheets(w, c, r, route) })
+	return computing(ctx, a, func(w *halt.Work) ([]byte, error) { return a.sheets(w, c, r, route) })
 }
 
 func (a *App) sheets(w *halt.Work, c *Opened, r Assessment, route compare.Route) ([]byte, error) {

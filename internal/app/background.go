@@ -35,7 +35,7 @@ type TaskInput struct {
 // AboutJob is work about a job, as it is asked for.
 func AboutJob(kind TaskKind, id, by string, on unit.Date) (Wanted, error) {
 	input, err := json.Marshal(TaskInput{on.String()})
-	return Wanted{Kind: kind, About: id, Input: string(input), By: by}, err
+	return Wanted{Kind: kind, About: id, Input: string(input), By: by, Pace: Pace{Standing: kind == TaskNext}}, err
 }
 
 // zonesInput is what making zones needs to know beside the kept recipe and mesh.

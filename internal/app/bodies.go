@@ -13,17 +13,17 @@ import (
 	"fettle/internal/unit"
 )
 
-// How many bodies are kept at once, and how much memory they may take together: a body
-// with its casting takes some tens of megabytes, with a fine mesh some hundreds. The one
-// asked for last is always kept.
+// How many bodies are kept at once, and how much memory they may take together: the demonstration's with its casting takes 40 MB by
+// this count, in which a mesh that several share counts for each of them. The one asked for last is always kept, and a fine mesh may take some
+// hundreds.
 const (
 	mostBodies    = 16
-	mostBodyBytes = 1 << 30
+	mostBodyBytes = 160 << 20
 )
 
 // mostAssessed is how many assessments are kept at once: those of the jobs that
 // are worked on.
-const mostAssessed = 24
+const mostAssessed = 16
 
 // Bodies keeps bodies that were read and found sound, so that a process that
 // carries out many commands reads each once. A body is known by the hash of every
@@ -37,6 +37,7 @@ type Bodies struct {
 	kept     []Opened // bodies; the one asked for last is the last
 	assessed []keptAssessment
 	turns    map[string]chan struct{} // of what somebody makes now
+	shops    []keptShop
 	known    sched.Known
 	folds    job.Folds // of stored jobs
 }
@@ -91,6 +92,45 @@ func (b *Bodies) chains() *job.Folds {
 		return nil
 	}
 	return &b.folds
+}
+
+// mostShops is how many shops are kept at once.
+const mostShops = 64
+
+// keptShop is a shop of a library by its hash. Nobody changes it.
+type keptShop struct {
+	hash string
+	of   shelved
+}
+
+// shopWith is the shop that is kept by a hash.
+func (b *Bodies) shopWith(hash string) (shelved, bool) {
+	if b == nil {
+		return shelved{}, false
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	i := slices.IndexFunc(b.shops, func(k keptShop) bool { return k.hash == hash })
+	if i < 0 {
+		return shelved{}, false
+	}
+	k := b.shops[i]
+	b.shops = append(slices.Delete(b.shops, i, i+1), k) // the one asked for last is the last
+	return k.of, true
+}
+
+// keepShop keeps a shop that is sound.
+func (b *Bodies) keepShop(hash string, of shelved) {
+	if b == nil || of.err != nil {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.shops = slices.DeleteFunc(b.shops, func(k keptShop) bool { return k.hash == hash })
+	if len(b.shops) == mostShops {
+		b.shops = slices.Delete(b.shops, 0, 1)
+	}
+	b.shops = append(b.shops, keptShop{hash, of})
 }
 
 // keptAssessment is an assessment by all that it was made from. Nobody changes it.

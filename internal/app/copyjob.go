@@ -49,7 +49,7 @@ func (a *App) CopyJob(ctx context.Context, from Store, id string, to Store, as s
 	}
 	head, err := to.Bring(ctx, as, lines)
 	if tasks, is := to.(Tasks); is && err == nil {
-		for _, w := range wantsNext(to, as, lines[len(lines)-1].By) {
+		for _, w := range a.wantsNext(to, as, lines[len(lines)-1].By) {
 			if _, err = tasks.Want(ctx, w); err != nil {
 				return Head{}, err
 			}

@@ -67,7 +67,7 @@ const cutSnap = 1e-9
 
 // CutFile cuts a mesh file.
 func (a *App) CutFile(ctx context.Context, file string, o CutOptions) (CutResult, error) {
-	return while(ctx, func(w *halt.Work) (CutResult, error) { return a.cutFile(w, file, o) })
+	return computing(ctx, a, func(w *halt.Work) (CutResult, error) { return a.cutFile(w, file, o) })
 }
 
 func (a *App) cutFile(w *halt.Work, file string, o CutOptions) (CutResult, error) {

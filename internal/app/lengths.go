@@ -31,7 +31,7 @@ type NextLengths struct {
 
 // NextLengths finds the lengths to take next with a tape or a tram gauge.
 func (a *App) NextLengths(ctx context.Context, c *Opened, o LengthsOptions) (NextLengths, error) {
-	return while(ctx, func(w *halt.Work) (NextLengths, error) {
+	return computing(ctx, a, func(w *halt.Work) (NextLengths, error) {
 		if o.Stage == "" {
 			o.Stage = job.StageBefore
 		}

@@ -50,7 +50,7 @@ func (m FileMeasurement) Blocked() bool {
 // MeasureFiles runs the measuring engine on two CSV files alone: control points
 // and readings. Every set-up that a reading names exists.
 func (a *App) MeasureFiles(ctx context.Context, points, readings string, o MeasureOptions) (FileMeasurement, error) {
-	return while(ctx, func(w *halt.Work) (FileMeasurement, error) { return a.measureFiles(w, points, readings, o) })
+	return computing(ctx, a, func(w *halt.Work) (FileMeasurement, error) { return a.measureFiles(w, points, readings, o) })
 }
 
 func (a *App) measureFiles(w *halt.Work, points, readings string, o MeasureOptions) (FileMeasurement, error) {

@@ -76,7 +76,7 @@ const contactsShown = 10
 
 // MeshFile describes a mesh file and its faults.
 func (a *App) MeshFile(ctx context.Context, file, lengthUnit string) (MeshResult, error) {
-	return while(ctx, func(w *halt.Work) (MeshResult, error) { return a.meshFile(w, file, lengthUnit) })
+	return computing(ctx, a, func(w *halt.Work) (MeshResult, error) { return a.meshFile(w, file, lengthUnit) })
 }
 
 func (a *App) meshFile(w *halt.Work, file, lengthUnit string) (MeshResult, error) {

@@ -164,6 +164,11 @@ func (a *App) libraryBody(w *halt.Work, c *Opened, hash string) (kept shelved) {
 		kept.of = held
 		return kept
 	}
+	defer a.bodies.alone(w, "library "+hash)() // its files are some megabytes
+	if held, is := a.bodies.withHash(hash); is {
+		kept.of = held
+		return kept
+	}
 	files, err := c.inLibrary(w, hash)
 	if kept.err = err; err == nil {
 		kept.err = a.makeBody(w, &kept.of, files, c.Job.Body)
@@ -181,19 +186,27 @@ func (a *App) shopOf(w *halt.Work, s *shelf, c *Opened, dir string) error {
 		return err
 	}
 	if _, ok := s.shops[c.Job.Shop]; !ok {
-		var kept shelved
-		files, err := c.inLibrary(w, hash)
-		if kept.err = err; err == nil && len(files) != 1 {
-			kept.err = &diag.Error{Kind: diag.Invalid, Op: "open", Subject: c.Job.Shop, Msg: "what is kept under this hash is no shop file"}
-		}
-		for name, data := range files {
-			if kept.err == nil {
-				kept.of.Shop, kept.of.shopFiles, kept.of.ShopHash, kept.err = makeShop(path.Join(c.Job.Shop, name), data)
-			}
-		}
-		s.shops[c.Job.Shop] = kept
+		s.shops[c.Job.Shop] = a.libraryShop(w, c, hash)
 	}
 	return a.shelvedShop(s, c, c.Job.Shop)
+}
+
+// libraryShop is a shop of the library, which is not fetched again while it is kept by its hash.
+func (a *App) libraryShop(w *halt.Work, c *Opened, hash string) (kept shelved) {
+	if held, is := a.bodies.shopWith(hash); is {
+		return held
+	}
+	files, err := c.inLibrary(w, hash)
+	if kept.err = err; err == nil && len(files) != 1 {
+		kept.err = &diag.Error{Kind: diag.Invalid, Op: "open", Subject: c.Job.Shop, Msg: "what is kept under this hash is no shop file"}
+	}
+	for name, data := range files {
+		if kept.err == nil {
+			kept.of.Shop, kept.of.shopFiles, kept.of.ShopHash, kept.err = makeShop(path.Join(c.Job.Shop, name), data)
+		}
+	}
+	a.bodies.keepShop(hash, kept)
+	return kept
 }
 
 // needsStore finds the store of a stored job that was not read from it just now.
@@ -236,7 +249,7 @@ func (a *App) appendIf(ctx context.Context, c *Opened, r Recorded, by, key strin
 	if err := a.keepEvidence(ctx, c, r); err != nil {
 		return Head{}, err
 	}
-	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: append(slices.Clone(r.Wants), wantsNext(c.store, c.storeID, by)...)}, func(before, after *job.Stored) error {
+	head, err := c.store.Append(ctx, c.storeID, Change{Key: key, By: by, Events: r.Events, Wants: append(slices.Clone(r.Wants), a.wantsNext(c.store, c.storeID, by)...)}, func(before, after *job.Stored) error {
 		if err := may(before, after); err != nil {
 			return err
 		}
@@ -289,7 +302,7 @@ func (a *App) KeepIn(ctx context.Context, c *Opened, to Store, id, by, key strin
 			return Head{}, err
 		}
 	}
-	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s), Wants: wantsNext(to, id, by)})
+	return to.Create(ctx, id, Change{Key: key, By: by, Events: job.FromState(s), Wants: a.wantsNext(to, id, by)})
 }
 
 // Withdraw takes a record of a stored job back.

@@ -11,12 +11,32 @@ import (
 type TaskKind string
 
 // Wanted is work that is asked for. Of one kind about one thing at most one piece waits or is done:
-// asked for again while it waits, it is done with the newer input; while it is done, once more after.
+// asked for again while it waits, it is done with the newer input, when it was due; while it is done, once more after.
 type Wanted struct {
 	Kind  TaskKind
 	About string // what it is about: a job, a hash
 	Input string // what else it needs to know; for its kind
 	By    string // who asks, by an opaque name
+	Pace
+}
+
+// Pace is how soon and how often work that follows every change is done: what is found of one state is worth little when the next change
+// comes a moment later. The zero pace is at once.
+type Pace struct {
+	After time.Duration // it is not begun sooner than so long after it was first asked for
+	Rest  time.Duration // nor sooner than so long after it ended, or was asked for while it was done; only of what is standing
+	// Standing work has one row for each kind and thing, which is asked for again and again and keeps what was made last. Other work has
+	// a new one each time.
+	Standing bool
+}
+
+// Due is when work may be begun that is asked for now, and that ended last at a time; the zero time: never.
+func (p Pace) Due(now, ended time.Time) time.Time {
+	due := now.Add(p.After)
+	if next := ended.Add(p.Rest); p.Standing && !ended.IsZero() && next.After(due) {
+		return next
+	}
+	return due
 }
 
 // TaskState is where a piece of work stands.

@@ -55,7 +55,7 @@ type TraceZone struct {
 
 // TraceFile measures a trace on a mesh file as a finding is measured.
 func (a *App) TraceFile(ctx context.Context, file string, o TraceOptions) (TraceResult, error) {
-	return while(ctx, func(w *halt.Work) (TraceResult, error) { return a.traceFile(w, file, o) })
+	return computing(ctx, a, func(w *halt.Work) (TraceResult, error) { return a.traceFile(w, file, o) })
 }
 
 func (a *App) traceFile(w *halt.Work, file string, o TraceOptions) (TraceResult, error) {

@@ -38,12 +38,24 @@ func (a *App) nextAct(w *halt.Work, c *Opened, r Assessment) release.Act {
 // ones and it lies further back, since when is not known.
 const mostBack = 40
 
+// Calm is the pace of a server for what follows every change: a moment after it, so that what is written together is judged together, and of
+// each job not more than once a minute. The newest change is always judged in the end.
+var Calm = Pace{After: 5 * time.Second, Rest: time.Minute}
+
+// WithPace makes what follows every change of a job wait so long; at once unless given.
+func (a *App) WithPace(p Pace) *App {
+	a.pace = p
+	return a
+}
+
 // wantsNext is the work that a change of a job asks for, where its store has work done.
-func wantsNext(in Store, id, by string) []Wanted {
+func (a *App) wantsNext(in Store, id, by string) []Wanted {
 	if _, has := in.(Tasks); !has {
 		return nil
 	}
-	return []Wanted{{Kind: TaskNext, About: id, Input: "{}", By: by}}
+	pace := a.pace
+	pace.Standing = true
+	return []Wanted{{Kind: TaskNext, About: id, Input: "{}", By: by, Pace: pace}}
 }
 
 // NextActs notes in the lists of a store what its jobs wait for. A job is judged on the day that was asked for, else on that of its newest
@@ -179,6 +191,9 @@ func (a *App) actAt(ctx context.Context, in Store, id string, chain ledger.Chain
 		}
 		if err != nil {
 			return release.Act{}, err
+		}
+		if !whole { // an older state, which nobody asks for again
+			return a.nextAct(w, c, a.assess(w, c, noon(day))), nil
 		}
 		return a.nextAct(w, c, a.assessOpened(w, c, noon(day))), nil
 	})

@@ -20,6 +20,20 @@ const (
 	Replays     = "replay"
 )
 
+// WithTurns bounds how much computes at once; nil: nothing does.
+func (a *App) WithTurns(t *halt.Turns) *App {
+	a.turns = t
+	return a
+}
+
+// computing is while of what keeps a processor busy, once it has its turn.
+func computing[T any](ctx context.Context, a *App, do func(w *halt.Work) (T, error)) (T, error) {
+	return while(ctx, func(w *halt.Work) (T, error) {
+		defer a.turns.Take(w)()
+		return do(w)
+	})
+}
+
 // while does a use case as work of a context: stopped, it answers with nothing but the context's
 // error. Who wants to be told how far it is makes the context with halt.Telling.
 func while[T any](ctx context.Context, do func(w *halt.Work) (T, error)) (T, error) {

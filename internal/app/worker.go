@@ -25,6 +25,10 @@ type Worker struct {
 	Do    map[TaskKind]Doing
 	Now   func() time.Time
 
+	// Behind are kinds that nobody waits for: they are done when nothing else is due, and after one of them there is none for as long as it
+	// took, so that they take half of one processor at most.
+	Behind []TaskKind
+
 	Lease time.Duration               // after so long without a sign it is another's; a sign is given three times as often
 	Look  time.Duration               // how often it looks for work that nobody tells it of
 	Tries int                         // begun so often, a piece of work has failed
@@ -36,22 +40,52 @@ type Worker struct {
 
 // Run works until its context is done; what is begun then is given back.
 func (w *Worker) Run(ctx context.Context) error {
-	kinds := slices.Sorted(maps.Keys(w.Do))
+	var calm time.Time // before it nothing of Behind is begun
 	for ctx.Err() == nil {
-		t, err := w.Tasks.Claim(ctx, kinds, w.Name, w.Lease, w.Tries)
+		t, err := w.claim(ctx, calm)
 		if err != nil && ctx.Err() == nil {
 			w.told(Task{}, err)
 		}
 		if t == nil {
-			if w.Idle != nil && err == nil {
+			left := time.Until(calm)
+			if w.Idle != nil && err == nil && left <= 0 {
 				w.Idle()
 			}
-			w.rest(ctx)
+			w.rest(ctx, left)
 			continue
 		}
-		w.told(*t, w.one(ctx, t))
+		behind, began := slices.Contains(w.Behind, t.Kind), time.Now()
+		own := ctx
+		if behind {
+			own = halt.Behind(ctx)
+		}
+		w.told(*t, w.one(own, t))
+		if behind {
+			calm = time.Now().Add(time.Since(began))
+		}
 	}
 	return ctx.Err()
+}
+
+// claim is what is to be done next; nil where there is nothing.
+func (w *Worker) claim(ctx context.Context, calm time.Time) (*Task, error) {
+	var first, behind []TaskKind
+	for _, k := range slices.Sorted(maps.Keys(w.Do)) {
+		if slices.Contains(w.Behind, k) {
+			behind = append(behind, k)
+		} else {
+			first = append(first, k)
+		}
+	}
+	for _, kinds := range [][]TaskKind{first, behind} {
+		if len(kinds) == 0 || time.Now().Before(calm) && slices.Equal(kinds, behind) {
+			continue
+		}
+		if t, err := w.Tasks.Claim(ctx, kinds, w.Name, w.Lease, w.Tries); t != nil || err != nil {
+			return t, err
+		}
+	}
+	return nil, nil
 }
 
 func (w *Worker) told(t Task, err error) {
@@ -60,9 +94,13 @@ func (w *Worker) told(t Task, err error) {
 	}
 }
 
-// rest waits for work.
-func (w *Worker) rest(ctx context.Context) {
-	timer := time.NewTimer(w.Look)
+// rest waits for work, or until it may begin what it left for a while.
+func (w *Worker) rest(ctx context.Context, left time.Duration) {
+	look := w.Look
+	if left > 0 {
+		look = min(look, left)
+	}
+	timer := time.NewTimer(look)
 	defer timer.Stop()
 	select {
 	case <-ctx.Done():

@@ -81,7 +81,7 @@ type DraftZone struct {
 // FindZones finds regions, holes and free edges of a mesh file, and drafts a
 // recipe for it (which names the file as seenAs) in which every region of at least the share of the surface is a zone.
 func (a *App) FindZones(ctx context.Context, file, seenAs, meshUnit string, sharpDeg, boreTolMM, wallMM, share float64) (FoundZones, error) {
-	return while(ctx, func(w *halt.Work) (FoundZones, error) {
+	return computing(ctx, a, func(w *halt.Work) (FoundZones, error) {
 		return a.findZones(w, file, seenAs, meshUnit, sharpDeg, boreTolMM, wallMM, share)
 	})
 }
@@ -262,7 +262,7 @@ type castingLines struct {
 // MakeZones applies a recipe; meshName is what the mesh will be called. May says why
 // nothing may be written beside the mesh that the recipe names, before work is done.
 func (a *App) MakeZones(ctx context.Context, recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {
-	return while(ctx, func(w *halt.Work) (MadeZones, error) { return a.makeZones(w, recipe, meshName, may) })
+	return computing(ctx, a, func(w *halt.Work) (MadeZones, error) { return a.makeZones(w, recipe, meshName, may) })
 }
 
 func (a *App) makeZones(w *halt.Work, recipe, meshName string, may func(meshFile string) error) (MadeZones, error) {

@@ -44,6 +44,7 @@ type Env struct {
 	Person         string                           // who writes into stored jobs, by an opaque name
 	Bodies         *app.Bodies                      // bodies that several commands of one process share; nil: each reads its own
 	Stop           context.Context                  // done when the command is to be left; nil: it is not
+	Serving        func(context.Context)            // makes the process fit to serve until that is done; nil: it stays as it is
 
 	at   jobsAt            // where jobs are that are called by their names; nil: jobs are folders
 	data *datafolder.Store // that place where it is a data folder; nil: it is none

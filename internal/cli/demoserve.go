@@ -36,7 +36,7 @@ func (c demoCmd) runServed(env Env, d app.DemoFiles) (code int, err error) {
 		return exitCode(err), err
 	}
 	s := &serving{env: env, set: set, log: env.logger(""), greet: demoPeople}
-	if err := s.serve(env.inPlace()); err != nil {
+	if err := s.serve(); err != nil {
 		return Refused, err
 	}
 	return Done, nil

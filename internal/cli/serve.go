@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime"
 	"strings"
 	"sync"
 	"time"
@@ -16,6 +17,7 @@ import (
 	"fettle/internal/account"
 	"fettle/internal/app"
 	"fettle/internal/diag"
+	"fettle/internal/halt"
 	"fettle/internal/store/datafolder"
 	"fettle/internal/store/safefile"
 	"fettle/internal/web"
@@ -57,13 +59,13 @@ const retryAfter = time.Second
 // usualData is the data folder where none is named.
 func (serveCmd) usualData() string { return "fettle-data" }
 
-func (c serveCmd) run(env Env, a *app.App) (int, error) {
+func (c serveCmd) run(env Env, _ *app.App) (int, error) {
 	set, err := c.settled(env)
 	if err != nil {
 		return exitCode(err), err
 	}
 	s := &serving{env: env, set: set, log: env.logger(c.Log)}
-	if err := s.serve(a); err != nil {
+	if err := s.serve(); err != nil {
 		return Refused, err
 	}
 	return Done, nil
@@ -82,6 +84,7 @@ type serving struct {
 	people *account.Accounts
 	greet  func(ctx context.Context, people *account.Accounts, url string) (string, error) // says who may sign in; nil: how somebody becomes the first
 
+	turns   *halt.Turns // of what computes
 	service app.Service
 	worked  figuresOfWork
 }
@@ -98,9 +101,14 @@ func (env Env) logger(level string) *slog.Logger {
 }
 
 // serve listens, says where, and answers until it is stopped.
-func (s *serving) serve(a *app.App) (err error) {
+func (s *serving) serve() (err error) {
 	ctx, stop := context.WithCancel(s.env.context())
 	defer stop()
+	atOnce := runtime.GOMAXPROCS(0)
+	if s.env.Serving != nil {
+		s.env.Serving(ctx)
+	}
+	s.turns = halt.NewTurns(atOnce)
 	if err := s.listen(ctx); err != nil {
 		return err
 	}
@@ -136,14 +144,14 @@ func (s *serving) serve(a *app.App) (err error) {
 	var beside sync.WaitGroup
 	defer beside.Wait() // after stop, which is called before it
 	defer stop()
-	if err := s.beside(ctx, &beside, a, notify); err != nil {
+	if err := s.beside(ctx, &beside, notify); err != nil {
 		return err
 	}
 	return s.server.Serve(ctx, s.on...)
 }
 
 // beside is what runs beside the server: work in the background, figures, the watchdog.
-func (s *serving) beside(ctx context.Context, all *sync.WaitGroup, a *app.App, n *notifier) error {
+func (s *serving) beside(ctx context.Context, all *sync.WaitGroup, n *notifier) error {
 	if s.set.metrics != "" {
 		l, err := web.Listen(ctx, s.set.metrics)
 		if err != nil {
@@ -155,7 +163,7 @@ func (s *serving) beside(ctx context.Context, all *sync.WaitGroup, a *app.App, n
 			}
 		})
 	}
-	do := s.env.allWork(a)
+	do := s.env.allWork(s.service.App) // which has the bodies that requests have made ready
 	for range s.set.workers {
 		all.Go(func() { s.work(ctx, do) })
 	}
@@ -171,7 +179,7 @@ func (s *serving) alive(ctx context.Context) error { return s.server.Alive(ctx) 
 // name; why something failed stands with the task.
 func (s *serving) work(ctx context.Context, do map[app.TaskKind]app.Doing) {
 	w := &app.Worker{
-		Name: "fettle-" + safefile.Drawn(6), Tasks: s.env.data, Do: do, Now: s.env.Now, Lease: taskLease, Look: taskLook, Tries: taskTries,
+		Name: "fettle-" + safefile.Drawn(6), Tasks: s.env.data, Do: do, Now: s.env.Now, Behind: []app.TaskKind{app.TaskNext}, Lease: taskLease, Look: taskLook, Tries: taskTries,
 		Told: func(t app.Task, err error) {
 			s.worked.tell(err)
 			if err != nil && ctx.Err() == nil {

@@ -28,7 +28,7 @@ func (s *serving) routes(ctx context.Context) (http.Handler, error) {
 	if bodies == nil {
 		bodies = &app.Bodies{}
 	}
-	a := app.New(nowhere{}, env.Version).WithBodies(bodies).WithBuild(env.Build)
+	a := app.New(nowhere{}, env.Version).WithBodies(bodies).WithBuild(env.Build).WithPace(app.Calm).WithTurns(s.turns)
 	s.service = app.Service{
 		App: a, In: data, Keeping: datafolder.Keeper{Store: data}, Uploads: a.Uploader(data, data.Uploads(), app.UsualUploads), Rights: right.Shipped(), Now: env.Now, IsShop: s.people.IsShop,
 	}

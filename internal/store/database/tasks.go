@@ -161,18 +161,35 @@ func (t *Tx) want(w app.Wanted) (string, error) {
 		return "", &diag.Error{Kind: diag.Invalid, Op: "task", Subject: string(w.Kind), Msg: "a task has a kind, and says who asked for it"}
 	}
 	r, err := t.task("select "+taskColumns+", salt, sum from tasks where kind = $1 and about = $2 and state in ('waiting', 'running')", string(w.Kind), w.About)
+	now := t.db.now()
 	switch {
 	case err != nil:
 		return "", err
 	case r != nil && r.State == app.TaskRunning:
+		if w.After > 0 || w.Rest > 0 { // of what runs, when it is due again
+			r.Due = w.Pace.Due(now, now)
+		}
 		r.later = &w.Input
 		return r.ID, t.put(*r)
 	case r != nil:
 		r.Input, r.By = w.Input, w.By
+		if w.After == 0 && w.Rest == 0 && r.ID == standing(w) && r.Tries == 0 && now.Before(r.Due) {
+			r.Due = now // who asks is in a hurry, and whoever asked before was not
+		}
 		return r.ID, t.put(*r)
 	}
-	now := t.db.now()
-	fresh := taskRow{Task: app.Task{ID: safefile.Drawn(16), Wanted: w, State: app.TaskWaiting, Made: now, Due: now}}
+	id := safefile.Drawn(16)
+	if w.Standing {
+		id = standing(w)
+		if r, err = t.task(taskByID, id); err != nil {
+			return "", err
+		}
+	}
+	if r != nil {
+		r.Input, r.By, r.State, r.Tries, r.Made, r.Due, r.Fault, r.Progress = w.Input, w.By, app.TaskWaiting, 0, now, w.Pace.Due(now, r.Due), "", halt.Progress{}
+		return r.ID, t.put(*r)
+	}
+	fresh := taskRow{Task: app.Task{ID: id, Wanted: w, State: app.TaskWaiting, Made: now, Due: w.Pace.Due(now, time.Time{})}}
 	values, sum, err := fresh.values()
 	if err != nil {
 		return "", err
@@ -180,6 +197,11 @@ func (t *Tx) want(w app.Wanted) (string, error) {
 	_, err = t.Exec("insert into tasks ("+taskColumns+", salt, sum) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)", values...)
 	t.leaf(leaf{kind: ofTask, name: fresh.ID, hash: sum})
 	return fresh.ID, err
+}
+
+// standing is the identity of the one row of standing work.
+func standing(w app.Wanted) string {
+	return sumOf(string(w.Kind) + "\n" + w.About)[:32]
 }
 
 // Claim is the work that is due first.
@@ -265,6 +287,7 @@ func stopped(at time.Time) app.TaskEnd {
 
 // over ends a try. What was asked for again meanwhile waits from now on.
 func (r *taskRow) over(e app.TaskEnd) {
+	again := r.Due
 	r.State, r.Due, r.Fault, r.Lease, r.Stopping = e.State, e.Due.UTC().Truncate(time.Millisecond), e.Fault, time.Time{}, false
 	if e.Result != "" {
 		r.Result = e.Result
@@ -274,6 +297,9 @@ func (r *taskRow) over(e app.TaskEnd) {
 	}
 	if r.later != nil {
 		r.Input, r.later, r.State, r.Tries = *r.later, nil, app.TaskWaiting, 0
+		if again.After(r.Due) {
+			r.Due = again
+		}
 	}
 }
 

@@ -40,6 +40,8 @@ func TestTasks(t *testing.T, open OpenTasks) {
 		{"against a model", againstModel},
 		{"workers at once", workersAtOnce},
 		{"worker", workerEnds},
+		{"at a pace", atPace},
+		{"behind", workBehind},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			clock := &Clock{at: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
@@ -519,6 +521,147 @@ func latest(held []*app.Task, own *app.Task) bool {
 		}
 	}
 	return false
+}
+
+// atPace asks for standing work at moments drawn at random, of a few things, while a worker that is there now and then does what is due. Of each
+// thing there is one row; work is not begun sooner than After its first asking or Rest after it ended; what was asked last is always done in the
+// end, and no later than the pace has it. Work that is not standing is done at once beside it.
+func atPace(t *testing.T, u *tasks) {
+	pace := app.Pace{After: 5 * time.Second, Rest: time.Minute, Standing: true}
+	rng := rand.New(rand.NewPCG(20, 26))
+	type thing struct {
+		id, asked, did string
+		first, ended   time.Time // asked for since it was begun last, and ended last
+		results        int
+	}
+	all := map[string]*thing{}
+	for _, about := range []string{"J1", "J2", "J3"} {
+		all[about] = &thing{}
+	}
+	asks := func(i int) {
+		about := fmt.Sprint("J", 1+rng.IntN(3))
+		x, input := all[about], fmt.Sprint(i)
+		w := app.Wanted{Kind: "scan", About: about, Input: input, By: "p-1", Pace: pace}
+		id := u.want(t, w)
+		if x.id != "" && x.id != id {
+			t.Fatalf("%s has two rows", about)
+		}
+		if x.id, x.asked = id, input; x.first.IsZero() {
+			x.first = u.clock.Now()
+		}
+	}
+	does := func(i int) bool {
+		own := u.claim(t, "w1")
+		now := u.clock.Now()
+		if own == nil {
+			for about, x := range all {
+				if x.asked != x.did && !now.Before(x.first.Add(pace.After)) && (x.ended.IsZero() || !now.Before(x.ended.Add(pace.Rest))) {
+					t.Fatalf("%s is due at %v and not begun", about, now)
+				}
+			}
+			return false
+		}
+		x := all[own.About]
+		if own.Input != x.asked || now.Before(x.first.Add(pace.After)) || !x.ended.IsZero() && now.Before(x.ended.Add(pace.Rest)) {
+			t.Fatalf("begun %+v at %v, and %+v", own, now, *x)
+		}
+		if want := fmt.Sprint("made ", x.results); x.results > 0 && own.Result != want {
+			t.Fatalf("what was made before is %q, want %q", own.Result, want)
+		}
+		x.did, x.first = own.Input, time.Time{}
+		var again time.Time
+		if rng.IntN(3) == 0 {
+			u.clock.add(time.Duration(rng.IntN(3000)) * time.Millisecond)
+			asks(-i) // while it is done
+			if x.asked != x.did {
+				again = u.clock.Now()
+			}
+			u.clock.add(time.Duration(rng.IntN(3000)) * time.Millisecond)
+		}
+		x.results++
+		x.ended = u.clock.Now()
+		u.end(t, own, app.TaskEnd{State: app.TaskDone, Due: x.ended, Result: fmt.Sprint("made ", x.results)})
+		if !again.IsZero() {
+			x.ended = again
+		}
+		return true
+	}
+	begun := 0
+	for i := range 400 {
+		if i++; rng.IntN(2) == 0 {
+			asks(i)
+		}
+		u.clock.add(time.Duration(rng.IntN(4000)) * time.Millisecond)
+		for does(i) {
+			begun++
+		}
+	}
+	for range 4 {
+		u.clock.add(pace.Rest)
+		for does(-1000) {
+			begun++
+		}
+	}
+	rows, err := u.again().ListTasks(u.ctx, app.TaskQuery{Most: 1000})
+	if err != nil || len(rows) != len(all) {
+		t.Errorf("%d rows of %d things: %v", len(rows), len(all), err)
+	}
+	for about, x := range all {
+		if x.did != x.asked {
+			t.Errorf("%s: %q was asked last, and %q was done", about, x.asked, x.did)
+		}
+	}
+	t.Logf("asked about 200 times in %v, begun %d times", u.clock.Now().Sub(time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)), begun)
+	hurry := app.Wanted{Kind: "scan", About: "J1", Input: "now", By: "p-2", Pace: app.Pace{Standing: true}}
+	u.clock.add(pace.Rest)
+	u.want(t, app.Wanted{Kind: "scan", About: "J1", Input: "calm", By: "p-1", Pace: pace})
+	if u.want(t, hurry); true {
+		if own := u.claim(t, "w1"); own == nil || own.Input != "now" {
+			t.Errorf("who is in a hurry waits: %+v", own)
+		}
+	}
+}
+
+// workBehind: what nobody waits for is done when nothing else is due, and rests after each piece as long as that took, while other work goes on.
+func workBehind(t *testing.T, u *tasks) {
+	ctx, stop := context.WithTimeout(u.ctx, time.Minute)
+	defer stop()
+	type span struct {
+		kind       app.TaskKind
+		began, end time.Time
+	}
+	var did []span
+	do := func(kind app.TaskKind, takes time.Duration) app.Doing {
+		return func(_ context.Context, x app.Task) (string, error) {
+			began := time.Now()
+			for time.Since(began) < takes { // it keeps a processor busy
+			}
+			did = append(did, span{kind, began, time.Now()})
+			if kind == "scan" && len(did) == 4 { // meanwhile somebody asks for something
+				u.want(t, want("J9", ""))
+			}
+			return "", nil
+		}
+	}
+	for i := range 3 {
+		u.want(t, app.Wanted{Kind: "scan", About: fmt.Sprint("J", i), By: "p-1"})
+		u.want(t, want(fmt.Sprint("J", i), ""))
+	}
+	w := &app.Worker{Name: "w", Tasks: u.TaskStore, Do: map[app.TaskKind]app.Doing{"draw": do("draw", time.Millisecond), "scan": do("scan", 50*time.Millisecond)}, Behind: []app.TaskKind{"scan"},
+		Now: u.clock.Now, Lease: time.Minute, Look: time.Millisecond, Tries: 1, Idle: stop}
+	w.Run(ctx)
+	var order []app.TaskKind
+	for i, x := range did {
+		order = append(order, x.kind)
+		for _, before := range did[:i] {
+			if x.kind == "scan" && before.kind == "scan" && x.began.Sub(before.end) < before.end.Sub(before.began) {
+				t.Errorf("a piece that took %v, and the next of its sort %v after it", before.end.Sub(before.began), x.began.Sub(before.end))
+			}
+		}
+	}
+	if want := []app.TaskKind{"draw", "draw", "draw", "scan", "draw", "scan", "scan"}; !slices.Equal(order, want) {
+		t.Errorf("done in the order %v, want %v", order, want)
+	}
 }
 
 // workersAtOnce: every piece of work is done once, by one of four workers of four programs.

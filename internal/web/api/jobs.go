@@ -30,7 +30,7 @@ type JobLine struct {
 	Vehicle string `json:"vehicle,omitempty" doc:"The end of the vehicle's number."`
 	Title   string `json:"title,omitempty" doc:"What the people of the shop call it."`
 	Plate   string `json:"plate,omitempty"`
-	Waits   string `json:"waits,omitempty" doc:"What it waits for."`
+	Waits   string `json:"waits,omitempty" doc:"What it waited for at the event 'at': where that is not its newest one, it may not be so any more. Nothing: nobody has looked yet."`
 	Whom    string `json:"whom,omitempty" doc:"On whom."`
 	Act     string `json:"act,omitempty" doc:"Which record, part or step it waits for."`
 	Since   string `json:"since,omitempty" doc:"Time of the event that made it so."`
