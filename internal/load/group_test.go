@@ -23,6 +23,7 @@ import (
 	"fettle/internal/golden/folders"
 	"fettle/internal/job"
 	"fettle/internal/right"
+	"fettle/internal/store/database"
 	"fettle/internal/store/datafolder"
 	"fettle/internal/store/postgrestest"
 	"fettle/internal/store/s3test"
@@ -35,6 +36,7 @@ type size struct {
 	worked      int           // of each shop, with a body, that people work in; the others are short ones
 	span        time.Duration // people work
 	thinks      time.Duration // between two things that a person does; the middle
+	copied      bool          // most jobs are rows that are copied: they can be read, and the log knows nothing of them
 	fine        bool          // the bodies have the meshes of the demonstration, else coarse ones
 	servers     int
 	streams     int // for each server
@@ -301,6 +303,9 @@ func (g *group) addJobs(ctx context.Context) error {
 			each++
 		}
 		for i := range each {
+			if g.size.copied && i >= g.size.worked+2+ofCopies {
+				break
+			}
 			id, own := fmt.Sprintf("%s-%06d", s.id, i), state
 			own.ID, own.Body = id, job.HashName(bodies[(n+i)%len(bodies)])
 			switch {
@@ -322,7 +327,40 @@ func (g *group) addJobs(ctx context.Context) error {
 	}
 	close(queue)
 	group.Wait()
-	return errors.Join(faults[:]...)
+	if err := errors.Join(faults[:]...); err != nil || !g.size.copied {
+		return err
+	}
+	return g.copyJobs(ctx)
+}
+
+// ofCopies is how many short jobs of a shop the others are copies of.
+const ofCopies = 50
+
+// copyJobs fills each shop with copies of its short jobs, under names of their own.
+func (g *group) copyJobs(ctx context.Context) error {
+	each, first := g.size.jobs/g.size.shops, g.size.worked+2
+	for _, s := range g.shops {
+		for from := first + ofCopies; from < each; from += 1000 {
+			to := min(each, from+1000) - 1
+			err := g.store.Write(ctx, func(tx *database.Tx) error {
+				for _, t := range []struct{ table, key, columns string }{
+					{"jobs", "id", "seq, hash, changed, vehicle, title, plate, waits, whom, shown, salt, sum, owner, act, since, judged"},
+					{"events", "job", "seq, at, author, what, about, seen, payload, prev, hash, beside"},
+					{"requests", "job", "key, first, events"}, {"terms", "job", "term"}, {"named", "job", "hash"},
+				} {
+					_, err := tx.Exec(fmt.Sprintf("insert into %[1]s (%[2]s, %[3]s) select $1 || lpad(n::text, 6, '0'), %[3]s from generate_series($2::int, $3::int) n join %[1]s on %[2]s = $1 || lpad((%[4]d + n %% %[5]d)::text, 6, '0')", t.table, t.key, t.columns, first, ofCopies), s.id+"-", from, to)
+					if err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // short is a job with vehicle, impact and two findings, of which most jobs of a shop are made here.

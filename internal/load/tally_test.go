@@ -98,6 +98,31 @@ func (y *tally) others() string {
 	return fmt.Sprintf("others: %d requests, p50 %v, p99 %v, longest %v", len(all), of(all, 50).Round(time.Millisecond), of(all, 99).Round(time.Millisecond), of(all, 100).Round(time.Millisecond))
 }
 
+// sorts are what the limits of docs/server.md are about.
+var sorts = map[string][]string{
+	"reads":       {"job", "events", "record", "history", "list", "list by name", "find"},
+	"appends":     {"change"},
+	"assessments": {"assessment"},
+}
+
+// printSorts prints reads, appends and assessments, and how many answers there were.
+func (y *tally) printSorts(t testing.TB) (answers int) {
+	t.Helper()
+	y.mu.Lock()
+	defer y.mu.Unlock()
+	for _, took := range y.took {
+		answers += len(took)
+	}
+	for _, sort := range slices.Sorted(maps.Keys(sorts)) {
+		var all []time.Duration
+		for _, kind := range sorts[sort] {
+			all = append(all, y.took[kind]...)
+		}
+		t.Logf("%-12s %6d: p50 %v, p99 %v, max %v", sort, len(all), of(all, 50).Round(100*time.Microsecond), of(all, 99).Round(100*time.Microsecond), of(all, 100).Round(100*time.Microsecond))
+	}
+	return answers
+}
+
 func (y *tally) print(t testing.TB) {
 	t.Helper()
 	y.mu.Lock()
