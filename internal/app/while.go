@@ -26,6 +26,9 @@ func (a *App) WithTurns(t *halt.Turns) *App {
 	return a
 }
 
+// AskedBy is a context whose work is somebody's: who asks much keeps the others waiting no longer.
+func AskedBy(ctx context.Context, who string) context.Context { return halt.By(ctx, who) }
+
 // computing is while of what keeps a processor busy, once it has its turn.
 func computing[T any](ctx context.Context, a *App, do func(w *halt.Work) (T, error)) (T, error) {
 	return while(ctx, func(w *halt.Work) (T, error) {

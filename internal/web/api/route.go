@@ -12,7 +12,6 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
 
 	"fettle/internal/app"
-	"fettle/internal/halt"
 )
 
 // answer is what a route answers with, and the tag of it.
@@ -118,7 +117,7 @@ func (s *service) knows(id string) func(huma.Context, func(huma.Context)) {
 		if s.Noted != nil {
 			s.Noted(r.Context(), id, who.Person)
 		}
-		next(huma.WithValue(huma.WithContext(ctx, halt.By(ctx.Context(), who.Person)), asKey{}, s.Service.As(who, of)))
+		next(huma.WithValue(huma.WithContext(ctx, app.AskedBy(ctx.Context(), who.Person)), asKey{}, s.Service.As(who, of)))
 	}
 }
 
