@@ -47,10 +47,11 @@ type As struct {
 	Service
 	who right.Who
 	of  Shop
+	at  int64 // number of the event up to which jobs are wanted; 0: as they stand
 }
 
 // As is the service for somebody in the shop they work in.
-func (s Service) As(w right.Who, of Shop) *As { return &As{s, w, of} }
+func (s Service) As(w right.Who, of Shop) *As { return &As{Service: s, who: w, of: of} }
 
 // Who is whom it is the service for.
 func (s *As) Who() right.Who { return s.who }
@@ -114,7 +115,7 @@ func (s *As) inShop() right.On { return right.On{Shop: s.of.ID, Person: s.who.Pe
 
 // onJob is what is known of a job of the shop before it is read.
 func (s *As) onJob(id string) right.On {
-	return right.On{Shop: s.of.ID, Job: id, To: s.who.Link.To, Everybody: s.of.Everybody, Alone: s.of.Alone}
+	return right.On{Shop: s.of.ID, Job: id, To: s.at, Everybody: s.of.Everybody, Alone: s.of.Alone}
 }
 
 // job says whether they may do something about a job: which has to be one of the shop.
@@ -142,7 +143,7 @@ func (s *As) knows(ctx context.Context, hash string) error {
 	return err
 }
 
-// upTo is a store that shows a job as it was at an event: what a link opens.
+// upTo is a store that shows a job as it was at an event.
 type upTo struct {
 	Store
 	to int64
@@ -151,7 +152,7 @@ type upTo struct {
 func (u upTo) Load(ctx context.Context, id string, after int64) (ledger.Chain, error) {
 	c, err := u.Store.Load(ctx, id, 0)
 	if err == nil && int64(len(c)) < u.to {
-		err = nothing() // the revision that was linked is not there
+		err = nothing() // there is no such revision
 	}
 	if err != nil {
 		return nil, err
@@ -170,8 +171,8 @@ func (u upTo) Head(ctx context.Context, id string) (Head, error) {
 
 // from is the store as they see it.
 func (s *As) from() Store {
-	if s.who.Link.ID != "" {
-		return upTo{s.In, s.who.Link.To}
+	if s.at > 0 {
+		return upTo{s.In, s.at}
 	}
 	return s.In
 }

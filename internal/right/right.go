@@ -54,8 +54,10 @@ type Who struct {
 type Link struct {
 	ID    string
 	Job   string
-	To    int64 // number of the newest event that is shown
-	Files bool  // all may be taken along in one file
+	To    int64  // number of the newest event that is shown
+	Files bool   // all may be taken along in one file
+	Day   string // on which it is judged, as year-month-day
+	Seal  string // hash of what is shown of it; what has another is not shown
 }
 
 // On is what is known of the thing an act is about. What is left empty is not known, and no condition about it holds.

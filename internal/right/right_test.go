@@ -112,7 +112,7 @@ func drawn(r *rand.Rand) (Who, On) {
 	case 0:
 		w.Token = "t"
 	case 1:
-		w.Person, w.Roles, w.Link = "", []Role{Reader}, Link{"l", one("j1", "j2"), int64(1 + r.IntN(2)), yes()}
+		w.Person, w.Roles, w.Link = "", []Role{Reader}, Link{ID: "l", Job: one("j1", "j2"), To: int64(1 + r.IntN(2)), Files: yes()}
 	}
 	return w, On{Shop: one("a", "b", ""), Job: one("j1", "j2", ""), To: int64(r.IntN(3)), Stage: slices.Concat(Stages(), []Stage{""})[r.IntN(8)], Everybody: yes(),
 		Assigned: some(), Author: one("p1", "p2", ""), Authors: some(), Requester: one("p1", "p2", ""), Inspectors: some(), Agreed: one("p1", "p2", ""),
@@ -214,7 +214,7 @@ func TestMay(t *testing.T) {
 	on := On{Shop: "a", Job: "j", Everybody: true}
 	who := func(roles ...Role) Who { return Who{Person: "p1", Shop: "a", Roles: roles, Fresh: true} }
 	with := func(change func(*On)) On { o := on; change(&o); return o }
-	reader := Who{Shop: "a", Roles: []Role{Reader}, Link: Link{"l", "j", 7, false}}
+	reader := Who{Shop: "a", Roles: []Role{Reader}, Link: Link{ID: "l", Job: "j", To: 7}}
 	for _, c := range []struct {
 		who  Who
 		act  Act
