@@ -87,7 +87,7 @@ func TestRecordsWithoutAnEnd(t *testing.T) {
 	if _, err := w.Token(t.Context(), token); err == nil {
 		t.Error("a token without an end")
 	}
-	if _, err := w.OpenLink(t.Context(), link, home); err == nil {
+	if _, _, err := w.OpenLink(t.Context(), link, "", home); err == nil {
 		t.Error("a link without an end")
 	}
 	if err := w.SetPassword(t.Context(), reset.Text, otherWord, home); err == nil {

@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -35,7 +36,7 @@ func TestLinks(t *testing.T) {
 		t.Errorf("it is good until %v", l.Ends)
 	}
 	for range 3 {
-		s := w.session(got(w.OpenLink(t.Context(), secret, account.From{Address: "203.0.113.5"}))(t))
+		s := w.session(w.openedLink(secret, account.From{Address: "203.0.113.5"}))
 		if s.Who.Link != (right.Link{ID: l.ID, Job: "J1", To: 17}) || s.Who.Person != "" || s.Who.Shop != "a" || s.Who.Fresh {
 			t.Errorf("%+v", s.Who)
 		}
@@ -91,7 +92,7 @@ func TestLinksThatAreNotGood(t *testing.T) {
 	_, over := w.linked(account.NewLink{To: 1, For: time.Hour})
 	w.clock.pass(time.Hour)
 	revoked, secret := w.linked(account.NewLink{To: 1})
-	in := got(w.OpenLink(t.Context(), secret, home))(t)
+	in := w.openedLink(secret, home)
 	w.session(in)
 	if err := w.RevokeLink(t.Context(), w.annaIn().Who, onJob, revoked.ID); diag.KindOf(err) != diag.Denied {
 		t.Errorf("revoked by who has not made it: %v", err)
@@ -102,7 +103,7 @@ func TestLinksThatAreNotGood(t *testing.T) {
 	must(t, w.RevokeLink(t.Context(), w.bossIn().Who, onJob, revoked.ID))
 	w.ended("of a link that was revoked", in.Session)
 	good, secret2 := w.linked(account.NewLink{To: 1, For: 40 * time.Minute})
-	in2 := got(w.OpenLink(t.Context(), secret2, home))(t)
+	in2 := w.openedLink(secret2, home)
 	tries := []string{"", over, secret, good.ID}
 	for i := range secret2 {
 		b := []byte(secret2)
@@ -114,7 +115,7 @@ func TestLinksThatAreNotGood(t *testing.T) {
 	}
 	answers := map[string]bool{}
 	for _, s := range tries {
-		_, err := w.OpenLink(t.Context(), s, home)
+		_, _, err := w.OpenLink(t.Context(), s, "", home)
 		if diag.KindOf(err) != diag.Denied {
 			t.Errorf("%q opens something: %v", s, err)
 		}
@@ -128,11 +129,11 @@ func TestLinksThatAreNotGood(t *testing.T) {
 	w.session(in2)
 	w.clock.pass(time.Minute) // half an hour, however much it is used
 	w.ended("a reader's session", in2.Session)
-	in3 := got(w.OpenLink(t.Context(), secret2, home))(t)
+	in3 := w.openedLink(secret2, home)
 	w.clock.pass(10 * time.Minute) // the link is over before the session
 	w.ended("of a link that is over", in3.Session)
 	w.clock.pass(-24 * time.Hour)
-	if _, err := w.OpenLink(t.Context(), secret2, home); err == nil {
+	if _, _, err := w.OpenLink(t.Context(), secret2, "", home); err == nil {
 		t.Error("opened with the clock put back")
 	}
 	if _, err := w.Token(t.Context(), secret2); !errors.Is(err, account.ErrNobody) {
@@ -146,8 +147,62 @@ func TestLinkTimes(t *testing.T) {
 	revoked, secret := w.linked(account.NewLink{To: 1})
 	must(t, w.RevokeLink(t.Context(), w.bossIn().Who, onJob, revoked.ID))
 	forged := base64.RawURLEncoding.EncodeToString(make32(t))
-	medians := accountTimes(t, 500, func(i int) { w.OpenLink(t.Context(), []string{secret, forged}[i], home) })
+	medians := accountTimes(t, 500, func(i int) { w.OpenLink(t.Context(), []string{secret, forged}[i], "", home) })
 	if d := (medians[0] - medians[1]).Abs(); d > 5*time.Millisecond {
 		t.Errorf("revoked %v, forged %v", medians[0], medians[1])
+	}
+}
+
+// openedLink is what whoever shows the secret of a link is given.
+func (w *world) openedLink(secret string, from account.From) account.SignedIn {
+	w.t.Helper()
+	in, _, err := w.OpenLink(w.t.Context(), secret, "", from)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return in
+}
+
+// TestLinksOfAKind: one with a code is nothing without it, one is opened so often and no more, each opening is told to the shop, and one whose
+// maker left or makes no links any more is over with all its sessions.
+func TestLinksOfAKind(t *testing.T) {
+	w := newWorld(t)
+	l, secret := w.linked(account.NewLink{To: 3, Most: 2, Coded: true})
+	if len(l.Code) != 10 || !l.Coded {
+		t.Fatalf("%+v", l)
+	}
+	refused := ""
+	for _, code := range []string{"", "x", l.Code[:9], l.Code + "A", "#" + l.Code} {
+		_, _, err := w.OpenLink(t.Context(), secret, code, home)
+		if diag.KindOf(err) != diag.Denied || refused != "" && fmt.Sprint(err) != refused {
+			t.Errorf("code %q: %v", code, err)
+		}
+		refused = fmt.Sprint(err)
+	}
+	var in account.SignedIn
+	for i, code := range []string{l.Code, strings.ToLower(l.Code[:5] + "-" + l.Code[5:])} {
+		out, _, err := w.OpenLink(t.Context(), secret, code, account.From{Address: []string{"203.0.113.5", "192.168.1.4"}[i]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		in = out
+	}
+	if _, _, err := w.OpenLink(t.Context(), secret, l.Code, home); fmt.Sprint(err) != refused {
+		t.Errorf("opened a third time: %v", err)
+	}
+	all, err := w.Links(t.Context(), w.session(w.signedIn("rita", otherWord)).Who, onJob)
+	if err != nil || len(all) != 1 || len(all[0].Openings) != 2 || all[0].Openings[0].From != "outside" || all[0].Openings[1].From != "a private network" || all[0].Code != "" {
+		t.Errorf("%+v %v", all, err)
+	}
+	reader := w.session(in)
+	if _, err := w.Links(t.Context(), reader.Who, right.On{Shop: "a", Job: "J1", To: 3}); err == nil {
+		t.Error("a reader is told of links")
+	}
+	if err := w.GiveRoles(t.Context(), w.bossIn().Who, all[0].By, []right.Role{right.Technician}); err != nil {
+		t.Fatal(err)
+	}
+	w.ended("of a link whose maker makes none any more", in.Session)
+	if _, _, err := w.OpenLink(t.Context(), secret, l.Code, home); fmt.Sprint(err) != refused {
+		t.Errorf("opened: %v", err)
 	}
 }

@@ -221,7 +221,7 @@ func TestStrangersFillNothing(t *testing.T) {
 		if _, err := w.byKey(newAuthenticator(t)); diag.KindOf(err) != diag.Denied {
 			t.Fatalf("a stranger: %v", err)
 		}
-		w.OpenLink(t.Context(), "x", home)
+		w.OpenLink(t.Context(), "x", "", home)
 		w.Session(t.Context(), "x")
 		w.Token(t.Context(), "fettle_x")
 		if err := w.SetPassword(t.Context(), "x", otherWord, home); err == nil {

@@ -296,6 +296,7 @@ func (s *serving) pages() http.Handler {
 	m := http.NewServeMux()
 	m.Handle("GET /{$}", http.RedirectHandler(api.Prefix+"/", http.StatusSeeOther))
 	entry.MountPages(m, api.Prefix)
+	entry.MountLinkPage(m, api.Prefix)
 	entry.MountProvider(m, s.people)
 	if s.own != nil {
 		s.own.Mount(m)

@@ -38,6 +38,7 @@ func (s *serving) routes(ctx context.Context) (http.Handler, error) {
 	}
 	m := http.NewServeMux()
 	entry.Mount(m, api.Prefix, s.people)
+	entry.MountLinks(m, api.Prefix, s.people, linkedJobs{s})
 	m.Handle("/", all)
 	return m, nil
 }
@@ -53,6 +54,25 @@ func known(found account.Session, err error) (right.Who, app.Shop, error) {
 	}
 	of := found.Shop
 	return found.Who, app.Shop{ID: of.ID, First: of.First, Several: of.Several, Everybody: of.Everybody, Alone: of.Alone}, nil
+}
+
+// linkedJobs is what links are made of.
+type linkedJobs struct{ *serving }
+
+func (l linkedJobs) as(s account.Session) *app.As {
+	who, of, _ := known(s, nil)
+	return l.service.As(who, of)
+}
+
+// Seal is a job as it stands now.
+func (l linkedJobs) Seal(ctx context.Context, s account.Session, job string) (entry.Sealed, error) {
+	x, err := l.as(s).Seal(ctx, job)
+	return entry.Sealed{On: x.On, To: x.To, Day: x.Day, Seal: x.Seal}, err
+}
+
+// On is a job of the shop as the matrix is asked about it.
+func (l linkedJobs) On(ctx context.Context, s account.Session, job string) (right.On, error) {
+	return l.as(s).OnJob(ctx, job)
 }
 
 // stream tells who is signed in of the jobs of their shop that moved. Who they are is asked anew before anything is told.

@@ -40,7 +40,7 @@ func Secrets(t *testing.T, a *account.Accounts, pass func(time.Duration)) map[st
 	_, link, err := a.MakeLink(ctx, s.Who, right.On{Shop: "a", Job: "J", Everybody: true, Stage: right.Approved}, account.NewLink{To: 3})
 	must(err)
 	out["link"] = link.Text
-	reader, err := a.OpenLink(ctx, link.Text, from)
+	reader, _, err := a.OpenLink(ctx, link.Text, "", from)
 	must(err)
 	out["session of a reader"] = reader.Session
 	codes, err := a.BeginCodes(ctx, s.Who)

@@ -62,6 +62,7 @@ func New(c Config) (*API, error) {
 	s.api = humago.New(mux, described())
 	s.about()
 	s.jobs()
+	s.revisions()
 	s.records()
 	s.answers()
 	s.several()

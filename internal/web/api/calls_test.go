@@ -163,7 +163,7 @@ func jobCalls(c *contract) {
 	get(304, tech, "/jobs/north-1/events", "If-None-Match", tag)
 	get(403, admin, "/jobs/north-1/events")
 	get(200, admin, "/jobs/north-1/history")
-	get(403, "reader@north,link", "/jobs/north-1/history")
+	get(404, "reader@north,link", "/jobs/north-1/history")
 	get(200, plan, "/jobs/north-1/lines")
 	get(403, tech, "/jobs/north-1/lines")
 	one := c.normally(200, rev, "change-job", "POST", "/jobs/north-1/changes")
@@ -467,7 +467,7 @@ func keepingCalls(c *contract) {
 	h := c.ask(201, call{as: rev, method: "POST", path: at, body: map[string]any{"reason": "a claim at court"}})
 	c.ask(403, call{as: tech, method: "POST", path: at, body: map[string]any{"reason": "x"}})
 	c.ask(200, call{as: admin, method: "GET", path: at})
-	c.ask(403, call{as: "reader@north,link", method: "GET", path: at})
+	c.ask(404, call{as: "reader@north,link", method: "GET", path: at})
 	end := at + "/" + field[string](c, h, "id") + "/end"
 	c.ask(403, call{as: tech, method: "POST", path: end})
 	c.ask(200, call{as: rev, method: "POST", path: end})

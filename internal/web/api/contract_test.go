@@ -192,7 +192,7 @@ func hashOf(data []byte) string {
 func TestContract(t *testing.T) {
 	w := newWorld(t)
 	c := newContract(t, w)
-	for _, part := range []func(*contract){jobCalls, recordCalls, answerCalls, severalCalls, toolCalls, keptCalls, uploadCalls, taskCalls, keepingCalls, sharedCalls} {
+	for _, part := range []func(*contract){jobCalls, recordCalls, answerCalls, severalCalls, toolCalls, keptCalls, uploadCalls, taskCalls, keepingCalls, revisionCalls, sharedCalls} {
 		part(c)
 	}
 	n := 0
@@ -244,7 +244,7 @@ func TestRoutesAreDescribed(t *testing.T) {
 func sharedCalls(c *contract) {
 	for path, methods := range c.paths {
 		for method, op := range methods {
-			target := strings.NewReplacer("{job}", "north-1", "{hash}", c.w.photo["north"], "{upload}", "x", "{task}", "x", "{hold}", "x", "{document}", "job").Replace(strings.TrimPrefix(path, Prefix))
+			target := strings.NewReplacer("{job}", "north-1", "{hash}", c.w.photo["north"], "{upload}", "x", "{task}", "x", "{hold}", "x", "{document}", "job", "{event}", "5").Replace(strings.TrimPrefix(path, Prefix))
 			one := call{as: all, method: strings.ToUpper(method), path: target}
 			one.path += "?nonsense=1"
 			if op.RequestBody != nil {

@@ -27,6 +27,7 @@ import (
 
 // house is a whole server with real people, sessions, tokens and links, before one database: that of a world.
 type house struct {
+	maker string // of links
 	*world
 	in     *account.Accounts
 	server *web.Server
@@ -81,9 +82,11 @@ func newHouse(t *testing.T) *house {
 	h.must(err)
 	m, pages := http.NewServeMux(), http.NewServeMux()
 	entry.Mount(m, Prefix, h.in)
+	entry.MountLinks(m, Prefix, h.in, linkedJobs{h})
 	m.Handle("/", h.api)
 	m.HandleFunc("/api/fault", func(http.ResponseWriter, *http.Request) { panic("a fault of a test") })
 	entry.MountPages(pages, Prefix)
+	entry.MountLinkPage(pages, Prefix)
 	entry.MountProvider(pages, h.in)
 	h.server, err = web.New(web.Config{API: m, Pages: pages, Hosts: []string{"shop.lan"}})
 	h.must(err)
@@ -231,7 +234,7 @@ func (h *house) enter(a *actor) {
 	}
 	if a.opens != "" {
 		if _, err := h.in.Look(h.t.Context(), a.secret); err != nil { // they have signed out
-			in, err := h.in.OpenLink(h.t.Context(), a.opens, account.From{})
+			in, err := h.opened(a.opens)
 			h.must(err)
 			a.secret = in.Session
 		}
@@ -277,6 +280,9 @@ func (h *house) actors() []*actor {
 	for _, a := range out { // what is over goes, and uses are noted, before anything is held against that nothing is written
 		h.enter(a)
 		h.asks(a, call{method: "GET", path: "/session"})
+		if a.as == "link" { // which no other route looks at
+			h.asks(a, call{method: "GET", path: "/jobs/nothing/revisions/1/history"})
+		}
 	}
 	out = append(out, &actor{name: "nobody", gone: true}, &actor{name: "a forged session", gone: true, as: "person", secret: "forged"}, &actor{name: "a forged token", gone: true, as: "token", secret: "fettle_forged"})
 	return out
@@ -335,9 +341,11 @@ func (h *house) readers(shop string) (out []*actor) {
 	h.must(err)
 	on := right.On{Shop: shop, Job: id, Everybody: true, Stage: right.Approved}
 	maker := h.person(shop, "maker", right.Reviewer)
+	sealed, err := h.use.As(right.Who{Person: maker, Shop: shop, Roles: []right.Role{right.Reviewer}, Fresh: true}, app.Shop{ID: shop, Several: true, First: shop == "north", Everybody: true}).Seal(ctx, id)
+	h.must(err)
 	for _, how := range []string{"link", "link over", "link revoked"} {
 		w := right.Who{Person: maker, Shop: shop, Roles: []right.Role{right.Reviewer}, Fresh: true}
-		n := account.NewLink{To: head.Seq, Files: true, For: time24}
+		n := account.NewLink{To: head.Seq, Files: true, For: time24, Day: sealed.Day, Seal: sealed.Seal, Most: account.OpenMost}
 		at := h.now.Load()
 		if how == "link over" {
 			n.For = 30 * time.Minute
@@ -347,7 +355,7 @@ func (h *house) readers(shop string) (out []*actor) {
 		}
 		l, secret, err := h.in.MakeLink(ctx, w, on, n)
 		h.must(err)
-		in, err := h.in.OpenLink(ctx, secret.Text, account.From{})
+		in, err := h.opened(secret.Text)
 		h.must(err)
 		h.now.Store(at)
 		if how == "link revoked" {
@@ -356,6 +364,40 @@ func (h *house) readers(shop string) (out []*actor) {
 		out = append(out, &actor{asker: asker{shop: shop, roles: []string{"reader"}, link: id, files: true}, name: "reader@" + shop + ", " + how, as: "link", secret: in.Session, opens: secret.Text, gone: how != "link"})
 	}
 	return out
+}
+
+// opened is what somebody is given by the secret of a link.
+func (h *house) opened(secret string) (account.SignedIn, error) {
+	in, _, err := h.in.OpenLink(h.t.Context(), secret, "", account.From{})
+	return in, err
+}
+
+// linkOf is a link of a job of the north, which somebody else has made.
+func (h *house) linkOf(id string) string {
+	h.t.Helper()
+	if h.maker == "" {
+		h.maker = h.person("north", "makes", right.Reviewer)
+	}
+	l, _, err := h.in.MakeLink(h.t.Context(), right.Who{Person: h.maker, Shop: "north", Roles: []right.Role{right.Reviewer}, Fresh: true}, right.On{Shop: "north", Job: id, Everybody: true, Stage: right.Approved}, account.NewLink{To: 1})
+	h.must(err)
+	return l.ID
+}
+
+// linkedJobs is what links are made of.
+type linkedJobs struct{ *house }
+
+func (l linkedJobs) as(s account.Session) *app.As {
+	who, shop, _ := of(s, nil)
+	return l.use.As(who, shop)
+}
+
+func (l linkedJobs) Seal(ctx context.Context, s account.Session, job string) (entry.Sealed, error) {
+	x, err := l.as(s).Seal(ctx, job)
+	return entry.Sealed{On: x.On, To: x.To, Day: x.Day, Seal: x.Seal}, err
+}
+
+func (l linkedJobs) On(ctx context.Context, s account.Session, job string) (right.On, error) {
+	return l.as(s).OnJob(ctx, job)
 }
 
 // request is one of a browser over TLS, or of a program.
@@ -384,7 +426,11 @@ func (h *house) request(a *actor, c call) *http.Request {
 	if a != nil && a.as == "token" {
 		r.Header.Set("Authorization", "Bearer "+a.secret)
 	} else if a != nil && a.secret != "" {
-		r.AddCookie(&http.Cookie{Name: "__Host-fettle", Value: a.secret})
+		name := "__Host-fettle"
+		if a.as == "link" {
+			name = "__Host-fettle-link"
+		}
+		r.AddCookie(&http.Cookie{Name: name, Value: a.secret})
 	}
 	for i := 0; i+1 < len(c.headers); i += 2 {
 		r.Header.Set(c.headers[i], c.headers[i+1])

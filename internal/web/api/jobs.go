@@ -270,7 +270,7 @@ func (s *service) chains() {
 			}
 			return &answer[Entries]{tag(head.Hash), Entries{Head(head), Computed[[]ledger.Entry]{c}}}, err
 		})
-	serve(s, route{id: "history", method: http.MethodGet, path: "/jobs/{job}/history", group: "jobs", says: "What happened to a job, in words."},
+	serve(s, route{id: "history", known: true, method: http.MethodGet, path: "/jobs/{job}/history", group: "jobs", says: "What happened to a job, in words."},
 		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Computed[[]app.EventLine]], error) {
 			all, err := as.Events(ctx, in.Job)
 			return &plain[Computed[[]app.EventLine]]{Computed[[]app.EventLine]{all}}, err

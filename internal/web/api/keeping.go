@@ -38,7 +38,7 @@ type Checkpoint struct {
 }
 
 func (s *service) keeping() {
-	serve(s, route{id: "holds", method: http.MethodGet, path: "/jobs/{job}/holds", group: "keeping", says: "The holds of a job."},
+	serve(s, route{id: "holds", known: true, method: http.MethodGet, path: "/jobs/{job}/holds", group: "keeping", says: "The holds of a job."},
 		func(ctx context.Context, as *app.As, in *OfJob) (*plain[Holds], error) {
 			all, err := as.Holds(ctx, in.Job)
 			out := &plain[Holds]{Holds{[]Hold{}}}

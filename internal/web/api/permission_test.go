@@ -21,6 +21,7 @@ type needs struct {
 	acts  []right.Act
 	keeps []right.Limit
 	job   bool // it is about a job, which of another shop is not there
+	past  bool // it names the revision, which a link is for
 	found bool // or about something else that of another shop is not there
 
 	first bool // of another shop it is not there, also for who may not do it in their own
@@ -38,6 +39,13 @@ func report() needs                      { return ofJob(right.ReadReport) }
 func anybody(status int) needs           { return needs{fixed: status} }
 func (n needs) before() needs            { n.first = true; return n }
 func (n needs) otherwise() needs         { n.else4 = true; return n }
+
+// revision is a route that shows a job as it was at an event.
+func revision(a right.Act) needs {
+	n := ofJob(a).keep(right.OnlyRolesAndIDs).otherwise()
+	n.past = true
+	return n
+}
 
 // needed is what each route is, written down beside the matrix by hand: a route that is not here fails.
 var needed = map[string]needs{
@@ -63,8 +71,12 @@ var needed = map[string]needs{
 	"tasks": act(right.SeeTasks), "want-task": ofJob(right.Assess), "want-zones": act(right.LoadBody), "task": act(right.SeeTasks).elsewhere(),
 	"stop-task": act(right.StopTasks).elsewhere(), "again-task": act(right.StopTasks).elsewhere(), "task-result": act(right.SeeTasks, right.ReadReport).elsewhere(),
 	"holds": ofJob(right.ReadHistory).keep(right.OnlyNoContents), "begin-hold": ofJob(right.HoldJob), "end-hold": ofJob(right.EndHold),
+	"revision-report": revision(right.ReadReport), "revision-owner": revision(right.ReadReport), "revision-assessment": revision(right.ReadReport), "revision-proof": revision(right.ReadReport),
+	"revision-files": revision(right.DownloadJob), "revision-history": revision(right.ReadHistory).keep(right.OnlyNoContents),
 	"all-holds":  act(right.SeeJobs).keep(right.OnlyListed),
 	"checkpoint": act(right.VerifyLog), "sweep": act(right.LookAfterStore),
+
+	"make-link": ofJob(right.MakeLink), "links": ofJob(right.ReadHistory).keep(right.OnlyNoContents), "revoke-link": ofJob(right.RevokeLink), "open-link": anybody(403),
 
 	"version": anybody(200), "schema": anybody(200), "stream": {bare: true},
 	"first": anybody(403), "sign-in": anybody(200), "sign-out": anybody(204), "set-password": anybody(403), "begin-passkey-sign-in": anybody(200), "sign-in-by-passkey": anybody(403), "go-to-provider": anybody(404),
@@ -89,7 +101,7 @@ func want(m sheet, a *actor, n needs, on thing) int {
 	switch {
 	case n.fixed != 0:
 		return 0
-	case a.gone:
+	case a.gone, a.as == "link" && !n.past: // what a link gives is good for its revision, and for nothing else
 		return http.StatusUnauthorized
 	case n.bare:
 		return 0
@@ -135,6 +147,10 @@ func (h *house) minimalWay(id string, a *actor) any {
 	h.names++
 	fresh := fmt.Sprint("n", h.names)
 	switch id {
+	case "make-link":
+		return map[string]any{}
+	case "open-link":
+		return map[string]any{"secret": "x"}
 	case "first":
 		return map[string]any{"secret": "x", "shop": "new", "shop_name": "New", "name": "N", "sign_in": "n", "password": houseWord}
 	case "sign-in":
@@ -180,7 +196,7 @@ func (h *house) minimalWay(id string, a *actor) any {
 // objects are those of the north that routes are about.
 func (h *house) objects(task string) map[string]string {
 	ctx := h.t.Context()
-	out := map[string]string{"{upload}": "x", "{hold}": "x", "{task}": task, "{person}": h.victim["north"], "{session}": "x", "{passkey}": "x", "{shop}": "north", "{document}": "job"}
+	out := map[string]string{"{upload}": "x", "{hold}": "x", "{event}": "999999", "{link}": "x", "{task}": task, "{person}": h.victim["north"], "{session}": "x", "{passkey}": "x", "{shop}": "north", "{document}": "job"}
 	w := right.Who{Person: h.victim["north"], Shop: "north", Roles: []right.Role{right.Technician}, Fresh: true}
 	token, _, err := h.in.MakeToken(ctx, w, account.NewToken{Name: "of the victim", For: time24})
 	h.must(err)
@@ -231,6 +247,14 @@ func (x try) request(allowed bool) call {
 		}
 	}
 	path := strings.TrimPrefix(r.Path, Prefix)
+	if x.n.past && (!x.light || x.a.as == "link") { // otherwise one that is not there
+		head, err := h.to.Head(h.t.Context(), id)
+		h.must(err)
+		path = strings.ReplaceAll(path, "{event}", fmt.Sprint(head.Seq))
+	}
+	if r.ID == "revoke-link" {
+		path = strings.ReplaceAll(path, "{link}", h.linkOf(id))
+	}
 	for name, value := range things {
 		path = strings.ReplaceAll(path, name, value)
 	}

@@ -43,6 +43,7 @@ type route struct {
 	makes                         bool   // what is not there is made
 	parts                         bool   // it answers with a part, where one is asked for
 	tagged                        bool   // its answer has a tag, and is not sent to who has it
+	known                         bool   // whoever may know of the job may ask it: others are told that there is none, and nobody is refused
 }
 
 // Limits of bodies.
@@ -61,7 +62,10 @@ func (s *service) operation(r route, public bool) huma.Operation {
 		BodyReadTimeout: -1} // the shell says how slow a body may be: a deadline from here would end what takes longer to compute, and all that comes over the connection after
 	refuses := append([]int{http.StatusBadRequest}, r.refuses...)
 	if !public {
-		refuses = append(refuses, http.StatusUnauthorized, http.StatusForbidden)
+		refuses = append(refuses, http.StatusUnauthorized)
+		if !r.known {
+			refuses = append(refuses, http.StatusForbidden)
+		}
 		op.Security = []map[string][]string{{"token": {}}, {"session": {}}}
 		op.Middlewares = huma.Middlewares{s.knows(r.id)}
 	}

@@ -36,6 +36,7 @@ type world struct {
 	photo map[string]string // bytes that a job of a shop names
 	dir   string
 	use   app.Service
+	day   time.Time        // that the service has
 	opens map[string][]any // events that open a job of a name
 }
 
@@ -45,7 +46,8 @@ var noon = demo.Day.Truncate(24 * time.Hour).Add(12 * time.Hour)
 func newWorld(t *testing.T) *world {
 	t.Helper()
 	dir := t.TempDir()
-	clock := func() time.Time { return noon }
+	w := &world{t: t, dir: dir, opens: map[string][]any{}, files: folders.Coarse(), shop: map[string]string{}, photo: map[string]string{}, day: noon}
+	clock := func() time.Time { return w.day }
 	bytesIn := blobs.NewFolder(dir, "blobs", clock)
 	to, err := database.Open(t.Context(), database.Settings{Address: filepath.Join(dir, "fettle.db"), Backups: filepath.Join(dir, "backups"), Blobs: bytesIn, Now: clock, Program: "test"})
 	if err != nil {
@@ -56,7 +58,7 @@ func newWorld(t *testing.T) *world {
 			t.Error(err)
 		}
 	})
-	w := &world{t: t, dir: dir, opens: map[string][]any{}, to: to, files: folders.Coarse(), shop: map[string]string{}, photo: map[string]string{}}
+	w.to = to
 	a := app.New(w.files, "v0-test").WithBodies(&app.Bodies{})
 	for _, shop := range []string{"north", "south"} {
 		w.keep(a, shop)
@@ -134,7 +136,7 @@ func whoOf(r *http.Request) (right.Who, app.Shop, error) {
 	case "stale":
 		who.Fresh = false
 	case "link":
-		who.Person, who.Fresh, who.Link = "", false, right.Link{ID: "l-1", Job: "north-1", To: 5, Files: true}
+		who.Person, who.Fresh, who.Link = "", false, right.Link{ID: "l-1", Job: "north-1", To: 5, Files: true, Day: "2026-11-26"}
 	}
 	return who, app.Shop{ID: in, Several: true, First: in == "north", Everybody: true}, nil
 }

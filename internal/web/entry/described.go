@@ -15,10 +15,10 @@ type way struct {
 	do http.HandlerFunc
 }
 
-// Ways is what Mount has answered.
+// Ways is what Mount and MountLinks have answered.
 func Ways() []web.Way {
 	var out []web.Way
-	for _, x := range (ways{}).all() {
+	for _, x := range slices.Concat((ways{}).all(), (links{}).all()) {
 		out = append(out, x.Way)
 	}
 	return out

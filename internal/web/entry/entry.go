@@ -79,11 +79,20 @@ func find(r *http.Request, byToken, bySession func(context.Context, string) (acc
 		}
 		return byToken(r.Context(), token)
 	}
-	secret := shown(r, sessionCookie(r.Context()))
+	secret, outside := shown(r, sessionCookie(r.Context())), false
+	if ofRevision(r.URL.Path) {
+		if link := shown(r, readerCookie(r.Context())); link != "" {
+			secret, outside = link, true
+		}
+	}
 	if secret == "" {
 		return account.Session{}, account.ErrNobody
 	}
-	return bySession(r.Context(), secret)
+	s, err := bySession(r.Context(), secret)
+	if err == nil && (s.Who.Link.ID != "") != outside { // the one is never taken for the other
+		return account.Session{}, account.ErrNobody
+	}
+	return s, err
 }
 
 // Mount has the ways in answered below a prefix.
