@@ -3,7 +3,6 @@
 package load
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -152,22 +151,4 @@ func (a *alone) written() (map[string][]byte, error) {
 		return err
 	})
 	return out, err
-}
-
-// lines are the lines of the log, each of which has to be one object.
-func (a *alone) lines() (out []map[string]any, err error) {
-	text, err := os.ReadFile(a.log.Name())
-	if err != nil {
-		return nil, err
-	}
-	for line := range bytes.Lines(text) {
-		var o map[string]any
-		if line[0] == '{' {
-			if err := json.Unmarshal(line, &o); err != nil {
-				return nil, fmt.Errorf("%w: %q", err, line)
-			}
-			out = append(out, o)
-		}
-	}
-	return out, nil
 }
