@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path"
 
@@ -109,6 +110,9 @@ func (a *App) documents(w *halt.Work, p string, on unit.Date) ([]document, error
 					return nil, "", err
 				}
 				if err == nil {
+					err = a.stillKept(w, c)
+				}
+				if err == nil {
 					faults := append(append(unreasoned(w, c, on), a.unsoundWork(w, c, on)...), expired(c.Body, beside(c.From, c.Job.Body), on)...)
 					faults.Sort()
 					err = faults.OrNil()
@@ -180,4 +184,22 @@ func expired(b *body.Body, dir string, on unit.Date) diag.Problems {
 		}
 	}
 	return problems
+}
+
+// stillKept says what a job stands on and its library does not have any more, though it is in memory still.
+func (a *App) stillKept(w *halt.Work, c *Opened) error {
+	var lost []error
+	for _, name := range []string{c.Job.Body, c.Job.Shop} {
+		hash, stored := job.NamedHash(name)
+		if !stored {
+			continue
+		}
+		if err := a.needsStore(c, c.From); err != nil {
+			return err
+		}
+		if _, err := c.inLibrary(w, hash); err != nil {
+			lost = append(lost, err)
+		}
+	}
+	return errors.Join(lost...)
 }
