@@ -15,8 +15,6 @@ const (
 	WithdrawFinding    Act = "withdraw a finding"
 	WithdrawEntry      Act = "withdraw an entry"
 	Choose             Act = "choose"
-	AskOverride        Act = "ask for an override"
-	GrantOverride      Act = "grant an override"
 	AskManufacturer    Act = "ask the manufacturer"
 	FileAnswer         Act = "file an answer"
 	Plan               Act = "plan"
@@ -76,7 +74,7 @@ const (
 // acts is all of them, in the order of the matrix.
 var acts = []Act{
 	SeeJobs, SeeJob, BeginJob, DescribeVehicle, RecordReadings, AddEvidence, EnterFindings, WithdrawFinding, WithdrawEntry, Choose,
-	AskOverride, GrantOverride, AskManufacturer, FileAnswer, Plan, UseRates, SetRates, CompareLoss, SetLossLimit, SendToReview,
+	AskManufacturer, FileAnswer, Plan, UseRates, SetRates, CompareLoss, SetLossLimit, SendToReview,
 	Approve, SendBack, RecordWork, RecordInspection, Release, OpenRevision, HandOver, MakeLink, RevokeLink, ReadReport, DownloadJob,
 	SeeInternal, ReadHistory, Assess, DeleteDraft, DeleteApproved, AgreeErasure, CarryOutErasure, HoldJob, EndHold, SeeBodies,
 	LoadBody, PutIntoForce, SeePeople, ManagePeople, GiveRoles, MakeToken, RevokeToken, ManageTokens, SeeAccount, ChangeSignIn,
