@@ -57,6 +57,9 @@ const (
 	RecordWithdrawn   EventKind = "withdrawn"
 	TextsErased       EventKind = "texts-erased"
 	VehicleHandedBack EventKind = "vehicle-handed-back"
+	RecordProposed    EventKind = "record-proposed"
+	SentToReview      EventKind = "sent-to-review"
+	ErasureAgreedTo   EventKind = "erasure-agreed"
 )
 
 // Kinds is every kind of event this program knows.

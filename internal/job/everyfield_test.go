@@ -20,7 +20,7 @@ func TestEveryFieldBroken(t *testing.T) {
 		reflect.TypeFor[body.TreatmentID](), reflect.TypeFor[body.MaterialID](), reflect.TypeFor[body.MapID](), reflect.TypeFor[body.SkillID](), reflect.TypeFor[body.ProcedureID](), reflect.TypeFor[body.TaskID]()} {
 		kinds[x] = broken.Words // held against the body where that is read
 	}
-	kinds[reflect.TypeFor[FindingID]()] = broken.Ref
+	kinds[reflect.TypeFor[FindingID]()], kinds[reflect.TypeFor[RecordName]()] = broken.Ref, broken.Ref
 	archive, err := txtar.ParseFile("testdata/every.txt")
 	if err != nil {
 		t.Fatal(err)
@@ -50,7 +50,7 @@ func below(folder string) map[string][]byte {
 
 const (
 	eitherSide = "a coordinate may lie on either side of the origin"
-	sameDay    = "on one day somebody may choose, look or review again, after something else has changed"
+	sameDay    = "on one day somebody may choose, look, review, send or agree again, after something else has changed"
 	twiceThere = "a line may come to a point twice: it is as long as without"
 	oneOfAll   = "every other amount is told: nobody can say which of them is in the wrong currency"
 	withBody   = "a condition is held against the body: TestCheckAgainst"
@@ -68,5 +68,6 @@ var noFaultOfAJob = map[string]string{
 	"Answer.when: a condition that is none": withBody, "Answer.when: an unknown name": withBody,
 	"Actual.id: an empty text":      "an empty name is none, and none is needed",
 	"State.choices: the last twice": sameDay, "State.procedure_checks: the last twice": sameDay, "State.reviews: the last twice": sameDay,
+	"State.sendings: the last twice": sameDay, "State.erasure_agreements: the last twice": sameDay,
 	"Told.repairs: the last twice": "repairs are told without words, so that two may read alike",
 }

@@ -50,11 +50,11 @@ func (s *State) HandedBack() (HandBack, bool) {
 // Under is the hash of all that a hand-back rests on: of the job without its hand-backs, without bills that were agreed, which say nothing
 // of the vehicle, and without names and remarks, which may be erased.
 func (s *State) Under() (string, error) {
-	if len(s.HandBacks) == 0 && len(s.Agreed) == 0 {
+	if len(s.HandBacks)+len(s.Agreed)+len(s.ErasuresAgreed) == 0 {
 		return s.bare().Hash()
 	}
 	rest := *s
-	rest.HandBacks, rest.Agreed = nil, nil
+	rest.HandBacks, rest.Agreed, rest.ErasuresAgreed = nil, nil, nil
 	return rest.bare().Hash()
 }
 
@@ -101,7 +101,7 @@ func (s *Stored) laterThan() []RecordName {
 
 // AfterHandBack says that events of a kind say nothing of the vehicle, and may come when it was handed back.
 func AfterHandBack(k EventKind) bool {
-	return k == TextsErased || k == JobHandedOver || k == BillAgreed
+	return k == TextsErased || k == JobHandedOver || k == BillAgreed || k == ErasureAgreedTo
 }
 
 // HandBackFaults is every reason why a hand-back does not stand by who signed it, and when.

@@ -67,6 +67,10 @@ type State struct {
 
 	HandBacks []HandBack `doc:"hand_backs" help:"that the vehicle was handed back, and that the job was opened again"`
 
+	Proposals      []Proposal      `doc:"proposals" help:"records that somebody proposes who may not enter them; none counts before somebody has taken it over"`
+	Sendings       []Sending       `doc:"sendings" help:"that the job, or what was measured, was sent to review, and sent back"`
+	ErasuresAgreed []ErasureAgreed `doc:"erasure_agreements" help:"that somebody agrees to names and remarks being erased"`
+
 	Readings []Reading `doc:"-"` // readings.csv
 
 	at     doc.Positions      // where each field stands in its file, for messages

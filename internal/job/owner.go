@@ -58,14 +58,16 @@ type Authored struct {
 	Of   RecordName
 	Kind EventKind
 	By   string
-	All  []string
+	All  []string // the one who recorded it first is the first
+	At   int64    // number of the newest event about it that does more than erase
+	Gone bool     // it was withdrawn
 }
 
 // Written is who has written about each record, also about one that was withdrawn.
 func (s *Stored) Written() []Authored {
 	out := make([]Authored, len(s.slots))
 	for i, x := range s.slots {
-		out[i] = Authored{x.of, x.kind, x.by, x.writers}
+		out[i] = Authored{x.of, x.kind, x.by, x.writers, x.written, x.gone}
 	}
 	return out
 }

@@ -28,6 +28,8 @@ func TestTextsOfPeopleAreMarked(t *testing.T) {
 		"Actual.again":      "says that a step was done again",
 		"Actual.unplanned":  "says that work has no step",
 		"Erasure.reason":    "says why a text was erased, without a name",
+
+		"ErasureAgreed.reason": "says why a text is to be erased, without a name",
 	}
 	seen := 0
 	var walk func(t reflect.Type, under string)
@@ -240,7 +242,7 @@ func TestChainOfAnEarlierRelease(t *testing.T) {
 	}
 	want := goodState(t) // then the readings of S1 were withdrawn, and the first of them added again
 	want.Readings = want.Readings[:1]
-	want.Faulty, want.Access, want.HandBacks = nil, nil, nil // no such lists were there
+	want.Faulty, want.Access, want.HandBacks, want.Proposals, want.Sendings, want.ErasuresAgreed = nil, nil, nil, nil, nil, nil // no such lists were there
 	if got := now.State(); !reflect.DeepEqual(bare(*got), bare(want)) {
 		t.Errorf("got %+v\nwant %+v", got, want)
 	}

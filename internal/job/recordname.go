@@ -108,6 +108,9 @@ var sorts = []sort{
 	inOrder(listed(PromiseRecorded, "promise", "promises", func(x Promised) string { return x.ID })),
 	filled(listed(RecordMade, "record", "records", func(x Record) string { return x.ID }), Record.withDefaults),
 	inOrder(listed[HandBack](VehicleHandedBack, "hand-back", "hand_backs", nil)),
+	listed(RecordProposed, "proposal", "proposals", func(x Proposal) string { return x.ID }),
+	inOrder(listed[Sending](SentToReview, "sending", "sendings", nil)),
+	inOrder(listed[ErasureAgreed](ErasureAgreedTo, "erasure-agreement", "erasure_agreements", nil)),
 }
 
 // byKind, byWord and byList are where each sort stands in the table.

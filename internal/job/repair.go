@@ -38,6 +38,8 @@ type Review struct {
 	By   string    `doc:"by,required" personal:"yes" help:"a person of the shop file; not the author, nor one who accepted a treatment"`
 	On   unit.Date `doc:"on,required"`
 	Text string    `doc:"text" personal:"yes"`
+
+	Under string `doc:"under" help:"hash of what was approved, as it was sent to review; the program gives it. A change of that makes the review void"`
 }
 
 // Record proves that a repair was inspected, or a joint closed, as asked.
@@ -254,6 +256,9 @@ func (c *checker) repairAgainst(b *body.Body, sh *shop.Shop) {
 		c.person(fmt.Sprintf("reviews[%d].by", i), r.By, people)
 	}
 	c.handBacksAgainst(people)
+	c.proposalsAgainst(people)
+	c.sendingsAgainst(people)
+	c.erasuresAgainst(people)
 	for i, a := range c.s.Answers {
 		c.person(fmt.Sprintf("answers[%d].recorded_by", i), a.RecordedBy, people)
 	}

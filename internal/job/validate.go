@@ -60,6 +60,9 @@ func (s *State) judge(untidy bool) diag.Problems {
 	c.faultReadings()
 	c.repair()
 	c.handBacks()
+	c.proposals()
+	c.sendings()
+	c.erasures()
 	twice(c, "earlier_repairs", s.Earlier, "give it once; of two repairs alike say in 'text' what tells them apart")
 	for i, e := range s.Earlier {
 		at := fmt.Sprintf("earlier_repairs[%d]", i)

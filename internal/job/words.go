@@ -16,7 +16,7 @@ var plainWords = map[string]string{
 	"hazard": "danger", "setup": "set-up", readingsWord: "readings of set-up", "area": "inspection area",
 	"access": "access found", "earlier-repair": "earlier repair", "workplace": "climate of the workplace", "procedure-check": "look-up of a procedure",
 	"hand-back": "hand-back of the vehicle", "told": "what the manufacturer was told with", "acceptance": "treatment of finding", "choice": "choice of a route",
-	"review": "review of the decisions", "start": "start of the work", "owner": "the shop it belongs to", "figure": "figure read", "fault-reading": "reading of the fault memories",
+	"review": "review of the decisions", "sending": "sending to review", "erasure-agreement": "agreement to an erasure", "start": "start of the work", "owner": "the shop it belongs to", "figure": "figure read", "fault-reading": "reading of the fault memories",
 }
 
 // Words says in plain English what each event of a chain says, without who wrote it and when.
@@ -83,6 +83,9 @@ func seedText(n int) string {
 	return fmt.Sprintf("sampling starts at %d", n)
 }
 
+// sentWords is what was sent to review.
+var sentWords = map[Part]string{Measurements: "what was measured was", Whole: "the whole was"}
+
 // found says what was found and measured on the vehicle, and what is known of it.
 func found(data any) string {
 	switch d := data.(type) {
@@ -138,12 +141,26 @@ func done(data any) string {
 	case Accepted:
 		return joined(string(d.Kind), string(d.Line), d.Reason)
 	case Review:
-		return joined("done", d.Text)
+		return joined(map[bool]string{true: "done", false: "what was sent is approved"}[d.Under == ""], d.Text)
 	case HandBack:
 		if d.Reopened() {
 			return joined("job opened again by "+d.ReopenedBy+" on "+d.ReopenedOn.String(), d.Because)
 		}
 		return joined("to "+string(d.To), d.Text)
+	case Proposal:
+		verb := map[Settlement]string{"": "proposed, and not taken over", TakenOver: "taken over by " + d.SettledBy, Declined: "declined by " + d.SettledBy}[d.Settled]
+		return joined(d.Of.plain()+" is "+verb, d.Reason)
+	case Sending:
+		if d.Back() {
+			return joined(sentWords[d.Part]+" sent back by "+d.BackBy+" on "+d.BackOn.String(), d.Because)
+		}
+		return joined(sentWords[d.Part]+" sent", d.Text)
+	case ErasureAgreed:
+		var from []string
+		for _, of := range d.Of {
+			from = append(from, of.plain())
+		}
+		return joined("of names and remarks from "+strings.Join(from, " and "), d.Reason)
 	case Agreed:
 		return joined("route "+d.Route, d.Total.String()+" with tax", d.Reason)
 	case Actual:

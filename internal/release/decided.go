@@ -120,6 +120,9 @@ func (r *gate) noReview(v job.Review) string {
 	if why := r.in.Job.Falls(job.Act{By: v.By, On: v.On, May: shop.MayReview}, r.in.Shop, r.in.Today); why != "" {
 		return why
 	}
+	if r.in.Job.Void(v) {
+		return "what it approved was changed since, or sent back"
+	}
 	p, _ := r.in.Shop.Signer(v.By)
 	author, ok := r.in.Shop.Signer(r.in.Job.Author)
 	if !ok {
