@@ -49,25 +49,63 @@ var actOf = map[job.EventKind]right.Act{
 	job.RecordMade:        right.RecordInspection,
 	job.VehicleHandedBack: right.Release,
 	job.RecordWithdrawn:   right.WithdrawEntry,
+	job.SentToReview:      right.SendToReview,
+	job.RecordProposed:    right.EnterFindings,
+	job.ErasureAgreedTo:   right.AgreeErasure,
 	job.TextsErased:       right.CarryOutErasure,
 }
 
-// findingWord begins the names of findings.
-const findingWord = "finding/"
+// findingWord and erasureWord begin the names of findings and of agreements to an erasure.
+const (
+	findingWord = "finding/"
+	erasureWord = "erasure-agreement/"
+)
 
-// actFor is which act an event is; false of a kind that is read and not written any more.
-func actFor(e job.Event) (right.Act, bool) {
-	if e.Kind == job.RecordWithdrawn && strings.HasPrefix(string(e.Of), findingWord) {
-		return right.WithdrawFinding, true
+// doing is an act, and the limits that an event keeps of it.
+type doing struct {
+	act   right.Act
+	keeps []right.Limit
+}
+
+// doingOf is which act an event is; false of a kind that is read and not written any more.
+func doingOf(e job.Event) (doing, bool) {
+	if e.Kind == job.RecordWithdrawn {
+		for begins, a := range map[string]right.Act{findingWord: right.WithdrawFinding, job.OfHandBacks: right.Release, erasureWord: right.AgreeErasure} {
+			if strings.HasPrefix(string(e.Of), begins) {
+				return doing{act: a}, true
+			}
+		}
 	}
-	if e.Kind == job.RecordWithdrawn && strings.HasPrefix(string(e.Of), job.OfHandBacks) {
-		return right.Release, true
-	}
-	if h, is := e.Data.(job.HandBack); is && h.Reopened() {
-		return right.OpenRevision, true
+	switch d := e.Data.(type) {
+	case job.HandBack:
+		if d.Reopened() {
+			return doing{act: right.OpenRevision}, true
+		}
+	case job.Sending:
+		switch {
+		case d.Back():
+			return doing{act: right.SendBack}, true
+		case d.Part == job.Measurements:
+			return doing{right.SendToReview, []right.Limit{right.OnlyMeasurements}}, true
+		}
+	case job.Proposal:
+		return doingOfProposal(d), true
 	}
 	a, is := actOf[e.Kind]
-	return a, is
+	return doing{act: a}, is
+}
+
+// doingOfProposal: who proposes may do no more than that; who settles it has to be let enter what was proposed.
+func doingOfProposal(p job.Proposal) doing {
+	out := doing{act: right.EnterFindings}
+	kind, is := p.ProposedKind()
+	if is {
+		out.act = actOf[kind]
+	}
+	if is && p.Open() {
+		out.keeps = []right.Limit{right.OnlyProposals}
+	}
+	return out
 }
 
 // judged says whether they may make each of some events of a job, as it was before them. It is asked in the moment in which they are
@@ -76,29 +114,58 @@ func (s *As) judged(events []job.Event, before *job.Stored) error {
 	if _, there := before.Record(job.OfOpening); there && !s.owns(before.Owner()) {
 		return nothing()
 	}
+	on := s.onStored(before)
 	for _, e := range events {
-		a, is := actAmong(e, events)
+		d, is := doingAmong(e, events)
 		if !is {
-			return &diag.Error{Kind: diag.Invalid, Op: "write", Subject: string(e.Kind), Msg: "events of this kind are not written any more"}
+			return notWritten("write", e)
 		}
-		on := s.onJob(stateID(before))
-		on.Stage = StageOf(before)
-		on.Authors, on.Inspectors = authors(before, false), authors(before, true)
+		on := on
+		on.Stage = stageOfRecord(before, on.Stage, about(e))
 		on.Author = before.AuthorOf(about(e))
-		if _, err := s.may(a, on); err != nil {
+		if e.Kind == job.TextsErased {
+			on.Agreed = agreedBy(before, e.Of, s.who.Person)
+		}
+		if _, err := s.may(d.act, on, d.keeps...); err != nil {
 			return err
 		}
 	}
-	return nil
+	if err := keepsReview(stateID(before), events, before); err != nil {
+		return err
+	}
+	return keepsProposals(events, before, s.who.Person)
 }
 
-// actAmong is which act an event is among those that are written with it.
-func actAmong(e job.Event, events []job.Event) (right.Act, bool) {
-	a, is := actFor(e)
-	if a == right.AddEvidence && holdsAnswer(e, events) {
-		a = right.FileAnswer
+// onStored is what is known of a job as it stands.
+func (s *As) onStored(of *job.Stored) right.On {
+	on := s.onJob(stateID(of))
+	on.Authors, on.Inspectors = authors(of, false), authors(of, true)
+	on.Stage = StageOf(of)
+	return on
+}
+
+func notWritten(op string, e job.Event) error {
+	return &diag.Error{Kind: diag.Invalid, Op: op, Subject: string(e.Kind), Msg: "events of this kind are not written any more"}
+}
+
+// agreedBy is who has agreed to an erasure from a record: somebody else, where there is one.
+func agreedBy(s *job.Stored, of job.RecordName, who string) string {
+	all := s.ErasureAgreedBy(of)
+	for _, by := range all {
+		if by != who {
+			return by
+		}
 	}
-	return a, is
+	return strings.Join(all, "")
+}
+
+// doingAmong is which act an event is among those that are written with it.
+func doingAmong(e job.Event, events []job.Event) (doing, bool) {
+	d, is := doingOf(e)
+	if d.act == right.AddEvidence && holdsAnswer(e, events) {
+		d.act = right.FileAnswer
+	}
+	return d, is
 }
 
 // holdsAnswer says whether a piece of evidence is the document of an answer that is filed with it: that is a part of filing it.
@@ -127,14 +194,20 @@ func stateID(s *job.Stored) string {
 	return "new"
 }
 
-// authors are who has written anything of a job but what only reviews it: of its inspections, or of all else too.
+// authors are who has written anything of a job but what only reviews it: of its inspections, or of all else too. Who sent it to review is
+// one, and who sent it back is not.
 func authors(s *job.Stored, inspections bool) []string {
 	var out []string
 	for _, x := range s.Written() {
-		if of := actOf[x.Kind]; of == right.Approve || inspections && of != right.RecordInspection {
+		of := actOf[x.Kind]
+		if of == right.Approve || of == right.AgreeErasure || inspections && of != right.RecordInspection {
 			continue
 		}
-		for _, by := range x.All {
+		all := x.All
+		if x.Kind == job.SentToReview {
+			all = all[:1]
+		}
+		for _, by := range all {
 			if !slices.Contains(out, by) {
 				out = append(out, by)
 			}
@@ -143,32 +216,47 @@ func authors(s *job.Stored, inspections bool) []string {
 	return out
 }
 
-// StageOf is how far a job is, as far as its records say. That a job was sent to review is no event yet, and
-// never taken for so; that its vehicle was handed back is.
+// StageOf is how far a job is, as its records say. What was sent to review is in review until it is approved, sent back or changed, and
+// what was approved is so until it is changed or sent back: an approval counts where it names what it approves.
 func StageOf(s *job.Stored) right.Stage {
-	stage := right.Draft
-	if _, is := s.State().HandedBack(); is {
+	state := s.State()
+	if _, is := state.HandedBack(); is {
 		return right.Released
 	}
+	stage, worked, inspected := right.Draft, int64(0), int64(0)
 	for _, x := range s.Written() {
-		switch x.Kind {
-		case job.ChoiceMade, job.TreatmentAccepted, job.BillAgreed:
-			stage = further(stage, right.Planned)
-		case job.DecisionsReviewed:
-			stage = further(stage, right.Approved)
-		case job.StepDone:
-			stage = further(stage, right.InRepair)
+		switch {
+		case x.Gone:
+		case x.Kind == job.ChoiceMade, x.Kind == job.TreatmentAccepted, x.Kind == job.BillAgreed:
+			stage = right.Planned
+		case x.Kind == job.StepDone:
+			worked = max(worked, x.At)
+		case x.Kind == job.RecordMade:
+			inspected = max(inspected, x.At)
 		}
+	}
+	_, sent := state.Sent(job.Whole)
+	_, approved := state.Approved()
+	switch {
+	case sent && !approved:
+		return right.InReview
+	case worked > 0 && inspected > worked:
+		return right.Inspected
+	case worked > 0:
+		return right.InRepair
+	case approved:
+		return right.Approved
 	}
 	return stage
 }
 
-func further(a, b right.Stage) right.Stage {
-	all := right.Stages()
-	if slices.Index(all, b) > slices.Index(all, a) {
-		return b
+// stageOfRecord is how far a record of a job is: what was measured may be in review before the rest.
+func stageOfRecord(s *job.Stored, stage right.Stage, of job.RecordName) right.Stage {
+	word, _, _ := strings.Cut(string(of), "/")
+	if _, sent := s.State().Sent(job.Measurements); sent && (word == "setup" || word == "readings") && (stage == right.Draft || stage == right.Planned) {
+		return right.InReview
 	}
-	return a
+	return stage
 }
 
 // mayName says whether the shop may know of all that events name by its hash. A body is for the whole group.
@@ -228,9 +316,12 @@ func (s *As) Change(ctx context.Context, id string, c Changing) (Head, error) {
 	if len(c.Events) == 0 {
 		return Head{}, &diag.Error{Kind: diag.Invalid, Op: "write", Msg: "there are no events to write"}
 	}
+	if head, was, err := s.handedOverBefore(ctx, id, c); was || err != nil {
+		return head, err
+	}
 	for _, e := range c.Events {
-		if a, is := actAmong(e, c.Events); is { // what hangs on nothing in the job is refused before it is read
-			if v, err := s.job(ctx, id, a); err != nil && len(v.Lacks) == 0 {
+		if d, is := doingAmong(e, c.Events); is { // what hangs on nothing in the job is refused before it is read
+			if v, err := s.job(ctx, id, d.act, d.keeps...); err != nil && len(v.Lacks) == 0 {
 				return Head{}, err
 			}
 		}
@@ -262,6 +353,30 @@ func (s *As) Change(ctx context.Context, id string, c Changing) (Head, error) {
 		}
 		return nil
 	})
+}
+
+// handedOverBefore answers somebody who hands a job over once more, with the key by which they have: they are told what they were told then.
+func (s *As) handedOverBefore(ctx context.Context, id string, c Changing) (Head, bool, error) {
+	over := func(e job.Event) bool { return e.Kind == job.JobHandedOver }
+	if c.Key == "" || !slices.ContainsFunc(c.Events, over) {
+		return Head{}, false, nil
+	}
+	owner, err := s.In.OwnerOf(ctx, id)
+	if err != nil || s.owns(owner) {
+		return Head{}, false, hidden(err)
+	}
+	lines, err := s.In.Lines(ctx, id)
+	if err != nil {
+		return Head{}, false, hidden(err)
+	}
+	if !slices.ContainsFunc(lines, func(l job.Line) bool { return l.Change == c.Key && l.By == s.who.Person }) {
+		return Head{}, false, nothing()
+	}
+	if _, err := s.may(right.HandOver, s.onJob(id)); err != nil {
+		return Head{}, false, err
+	}
+	head, err := s.In.Append(ctx, id, Change{Key: c.Key, By: s.who.Person, Events: c.Events}, func(_, _ *job.Stored) error { return nothing() })
+	return head, true, err
 }
 
 // bring keeps a file that comes with a change, and notes that the shop has it.

@@ -15,7 +15,8 @@ var earlier = []job.EventKind{job.ReadingsRecorded, job.ReadingsDropped, job.Fin
 func TestEveryKindOfEventIsAnAct(t *testing.T) {
 	m := right.Shipped()
 	for _, k := range job.Kinds() {
-		a, is := actFor(job.Event{Kind: k})
+		d, is := doingOf(job.Event{Kind: k})
+		a := d.act
 		if is == slices.Contains(earlier, k) {
 			t.Errorf("%s is an act: %v", k, is)
 		}
@@ -26,11 +27,11 @@ func TestEveryKindOfEventIsAnAct(t *testing.T) {
 	if len(actOf) != len(job.Kinds())-len(earlier) {
 		t.Errorf("%d kinds are acts, want %d", len(actOf), len(job.Kinds())-len(earlier))
 	}
-	if a, _ := actFor(job.Event{Kind: job.RecordWithdrawn, Of: "finding/D1"}); a != right.WithdrawFinding {
-		t.Errorf("a finding that is withdrawn is %q", a)
+	if d, _ := doingOf(job.Event{Kind: job.RecordWithdrawn, Of: "finding/D1"}); d.act != right.WithdrawFinding {
+		t.Errorf("a finding that is withdrawn is %q", d.act)
 	}
-	if a, _ := actFor(job.Event{Kind: job.RecordWithdrawn, Of: "work/W1"}); a != right.WithdrawEntry {
-		t.Errorf("work that is withdrawn is %q", a)
+	if d, _ := doingOf(job.Event{Kind: job.RecordWithdrawn, Of: "work/W1"}); d.act != right.WithdrawEntry {
+		t.Errorf("work that is withdrawn is %q", d.act)
 	}
 }
 

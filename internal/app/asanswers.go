@@ -101,7 +101,14 @@ func (s *As) HandBack(ctx context.Context, id, key, on string, h job.HandBack) (
 	if err != nil {
 		return Recorded{}, Head{}, err
 	}
-	return s.write(ctx, id, key, c, func(c *Opened) (Recorded, error) { return a.HandBack(c, r, h, today) })
+	was, err := s.beforeChange(ctx, id, key, c)
+	if err == nil && was != c {
+		r, err = a.AssessOpened(ctx, was, r.Made)
+	}
+	if err != nil {
+		return Recorded{}, Head{}, err
+	}
+	return s.write(ctx, id, key, was, func(c *Opened) (Recorded, error) { return a.HandBack(c, r, h, today) })
 }
 
 // Reopen opens a job again whose vehicle was handed back.
@@ -110,11 +117,7 @@ func (s *As) Reopen(ctx context.Context, id, key, by, because string) (Recorded,
 	if err != nil {
 		return Recorded{}, Head{}, err
 	}
-	a, c, _, err := s.assessed(ctx, id, "", right.SeeJob)
-	if err != nil {
-		return Recorded{}, Head{}, err
-	}
-	return s.write(ctx, id, key, c, func(c *Opened) (Recorded, error) { return a.Reopen(c, by, because, today, today) })
+	return s.doing(ctx, id, key, doing{act: right.OpenRevision}, func(c *Opened) (Recorded, error) { return s.App.Reopen(c, by, because, today, today) })
 }
 
 // Check is the faults of a job and remarks on it.

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -130,15 +131,18 @@ func (s *As) Begin(ctx context.Context, id string, c Changing) (Head, error) {
 		events = append(events[:len(events):len(events)], job.Event{Kind: job.JobHandedOver, Data: job.HandedOver{To: s.of.ID, By: s.who.Person, On: opened.Opened, Reason: "begun here"}})
 	}
 	for _, e := range c.Events {
-		a, is := actFor(e)
+		d, is := doingOf(e)
 		on := s.onJob("new")
 		on.Stage, on.Author, on.Authors = right.Draft, s.who.Person, []string{s.who.Person}
 		if !is {
-			return Head{}, &diag.Error{Kind: diag.Invalid, Op: "begin", Subject: string(e.Kind), Msg: "events of this kind are not written any more"}
+			return Head{}, notWritten("begin", e)
 		}
-		if _, err := s.may(a, on); err != nil {
+		if _, err := s.may(d.act, on, d.keeps...); err != nil {
 			return Head{}, err
 		}
+	}
+	if err := errors.Join(keepsBeginning(id, c.Events), keepsProposals(c.Events, &job.Stored{}, s.who.Person)); err != nil {
+		return Head{}, err
 	}
 	for _, f := range c.Files {
 		if err := s.bring(ctx, f); err != nil {

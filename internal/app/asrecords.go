@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"slices"
 
 	"fettle/internal/diag"
 	"fettle/internal/doc"
@@ -39,13 +40,18 @@ func (s *As) read(ctx context.Context, id string, a right.Act) (*App, *Opened, e
 	if _, err := s.job(ctx, id, a); err != nil {
 		return nil, nil, err
 	}
+	c, err := s.readAll(ctx, id)
+	return s.reading(nil, id), c, err
+}
+
+// readAll reads a job for who was asked before whether they may.
+func (s *As) readAll(ctx context.Context, id string) (*Opened, error) {
 	chain, err := s.from().Load(ctx, id, 0)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	app := s.reading(nil, id)
 	c := &Opened{From: id, store: s.from(), storeID: id, alone: true}
-	return app, c, c.readStored(s.App.bodies.chains(), chain)
+	return c, c.readStored(s.App.bodies.chains(), chain)
 }
 
 // Put writes a record that is given as a text: a new one, or one in the place of what its author has seen.
@@ -91,10 +97,35 @@ func cutRecord(field string, of job.RecordName) (string, bool) {
 // changing makes events of a job that is opened, and writes them.
 func (s *As) changing(ctx context.Context, id, key string, make func(*Opened) (Recorded, error)) (Recorded, Head, error) {
 	_, c, err := s.open(ctx, id, right.SeeJob)
+	if err == nil {
+		c, err = s.beforeChange(ctx, id, key, c)
+	}
 	if err != nil {
 		return Recorded{}, Head{}, err
 	}
 	return s.write(ctx, id, key, c, make)
+}
+
+// beforeChange is a job as it was before a change of theirs, where that was made already: whoever sends it once more makes the same of it, and is
+// told what they were told.
+func (s *As) beforeChange(ctx context.Context, id, key string, c *Opened) (*Opened, error) {
+	lines, err := s.In.Lines(ctx, id)
+	i := slices.IndexFunc(lines, func(l job.Line) bool { return l.Change == key && l.By == s.who.Person })
+	if err != nil || i < 1 {
+		return c, err
+	}
+	return s.asOf(c, job.ChainOf(lines[:i]))
+}
+
+// asOf is a job as it was after the first of its events.
+func (s *As) asOf(c *Opened, chain ledger.Chain) (*Opened, error) {
+	then, err := s.App.bodies.chains().Read(chain)
+	if err != nil {
+		return nil, err
+	}
+	was := *c
+	was.stored, was.Job = then, then.State()
+	return &was, nil
 }
 
 func (s *As) write(ctx context.Context, id, key string, c *Opened, make func(*Opened) (Recorded, error)) (Recorded, Head, error) {
@@ -134,19 +165,38 @@ func (s *As) ErasePerson(ctx context.Context, id, key string, who job.Person, e 
 }
 
 func (s *As) erasing(ctx context.Context, id, key string, make func(*Opened) (Recorded, error)) (Recorded, Head, error) {
-	if _, err := s.job(ctx, id, right.CarryOutErasure); err != nil {
+	v, err := s.job(ctx, id, right.CarryOutErasure)
+	if err != nil && !slices.Equal(v.Lacks, []right.Condition{right.IfAgreed}) { // whether somebody has agreed stands in the job
 		return Recorded{}, Head{}, err
 	}
-	_, c, err := s.read(ctx, id, right.CarryOutErasure)
+	c, err := s.readAll(ctx, id)
 	if err != nil {
 		return Recorded{}, Head{}, err
 	}
 	r, err := make(c)
 	if err != nil {
-		return r, Head{}, err
+		return Recorded{}, Head{}, s.erasureFault(err, c)
 	}
 	head, err := s.In.Append(ctx, id, Change{Key: key, By: s.who.Person, Events: r.Events}, func(before, _ *job.Stored) error { return s.judged(r.Events, before) })
-	return r, head, clashing(ctx, s.In, id, r.Events, err)
+	if err != nil {
+		return Recorded{}, Head{}, clashing(ctx, s.In, id, r.Events, err)
+	}
+	return r, head, nil
+}
+
+// erasureFault is what somebody is told who may not see the job: whether a name stands in it only where an erasure was agreed to.
+func (s *As) erasureFault(err error, c *Opened) error {
+	if len(c.Job.ErasuresAgreed) > 0 {
+		return err
+	}
+	v := s.Rights.May(s.who, right.CarryOutErasure, s.onJob(c.storeID))
+	return &Refusal{v.Err(right.CarryOutErasure, "", nothing()), v.Code()}
+}
+
+// AgreeErasure records that somebody agrees to names and remarks being erased: from a record, or from all records of a person. Another
+// person carries it out.
+func (s *As) AgreeErasure(ctx context.Context, id, key string, of job.RecordName, who job.Person, x job.ErasureAgreed) (Recorded, Head, error) {
+	return s.doing(ctx, id, key, doing{act: right.AgreeErasure}, func(c *Opened) (Recorded, error) { return s.App.AgreeErasure(ctx, c, of, who, x) })
 }
 
 // Renew makes a job work with a body and a shop that are kept, by their hashes; either may be left out.

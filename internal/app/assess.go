@@ -53,6 +53,7 @@ func (a *App) assess(w *halt.Work, c *Opened, made time.Time) Assessment {
 	out := Assessment{Format: AssessmentFormat, Made: made, Version: a.version, Build: a.thisBuild(), Inputs: c.inputs(), Readings: readingRecords(c.Job.Readings), Nominals: nominals(c.Body.Points), Hashes: Hashes{c.BodyHash, c.ShopHash, c.JobHash, evidenceHash(c.Evidence)}, LastEvent: c.lastEvent(), Evidence: append([]Evidence{}, c.Evidence...)}
 	out.Notes = append(out.Notes, c.Notes...)
 	out.Notes = append(out.Notes, evidenceNotes(c.Evidence)...)
+	out.Notes = append(out.Notes, proposalNotes(c.Job)...)
 	in := c.on(unit.DateOf(made))
 	in.Work = w
 	verdicts, notes := assess.Judge(in)

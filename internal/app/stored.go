@@ -354,6 +354,27 @@ func (a *App) ErasePerson(ctx context.Context, c *Opened, who job.Person, e job.
 		Text: fmt.Sprintf("Erased: names and remarks of %s: %s. What needs them does not stand any more.%s", unit.Count(len(records), "record"), explain.Joined(records), left)}, nil
 }
 
+// AgreeErasure records that somebody agrees to texts being erased from a record, or from all that a person is named in.
+func (a *App) AgreeErasure(ctx context.Context, c *Opened, of job.RecordName, who job.Person, x job.ErasureAgreed) (Recorded, error) {
+	if err := c.signs("agree to an erasure", x.By, x.On, ""); err != nil {
+		return Recorded{}, err
+	}
+	erases, err := a.Erase(c, of, job.Erasure{})
+	if of == "" {
+		erases, err = a.ErasePerson(ctx, c, who, job.Erasure{})
+	}
+	if err != nil {
+		return Recorded{}, err
+	}
+	x.Of = nil
+	for _, e := range erases.Events {
+		x.Of = append(x.Of, e.Of)
+	}
+	out, err := a.record(c, asAsked, x)
+	out.Text = fmt.Sprintf("Agreed: names and remarks may be erased from %s, by another person: %s.", unit.Count(len(x.Of), "record"), explain.Joined(x.Of))
+	return out, err
+}
+
 // hasRecord refuses a record that a job has not.
 func (c *Opened) hasRecord(op string, of job.RecordName) error {
 	if !c.Stored() {
