@@ -178,7 +178,7 @@ func (p *person) deed(kind int, id, key string) deed {
 	case 2:
 		return deed{events: []job.Event{photo}, files: []api.File{file}, act: right.AddEvidence}
 	case 3:
-		return deed{events: []job.Event{{Kind: job.DecisionsReviewed, Data: job.Review{By: "T3", On: on, Text: key}}}, act: right.Approve}
+		return deed{events: []job.Event{{Kind: job.ErasureAgreedTo, Data: job.ErasureAgreed{Of: []job.RecordName{"impact"}, By: "T3", On: on, Reason: key}}}, act: right.AgreeErasure}
 	}
 	return deed{events: []job.Event{{Kind: job.PromiseRecorded, Data: job.Promised{ID: "P" + key, Item: "P-FENDER-L", Count: 1, Expected: unit.DateOf(time.Now().AddDate(0, 0, 5)), By: "planner P1", On: on, Text: key}}}, act: right.Plan}
 }

@@ -219,9 +219,13 @@ async function choose(): Promise<void> {
   await refused("a choice of a technician", 403, "right.limited", technician.PUT("/api/v1/jobs/{job}/record", { params: { path, query: { name: "choice" }, header: fresh() }, body: { text: stringify(choice), seen: 0 } }));
   await put(planner, "choice", choice);
   await all(planner, "accepted", "acceptance");
-  const review = { params: { path, query: { name: "review" }, header: fresh() }, body: { text: stringify(list("reviews")[0]), seen: 0 } };
-  await refused("an approval of a planner", 403, "right.role", planner.PUT("/api/v1/jobs/{job}/record", review));
-  await all(reviewer, "reviews", "review");
+  const reviewed = list("reviews")[0]!;
+  await had("what is sent to review", planner.POST("/api/v1/jobs/{job}/review/send", { params: { path, header: fresh() }, body: { part: "whole", by: by1(choice, "by"), on: day } }));
+  const stands = await had("how far it is", reviewer.GET("/api/v1/jobs/{job}/review", { params: { path } }));
+  if (stands.stage !== "in review") throw new Error(`it is ${stands.stage}`);
+  const approval = () => ({ params: { path, header: fresh() }, body: { seen: stands.head.hash, by: by1(reviewed, "by"), on: by1(reviewed, "on") } });
+  await refused("an approval of a planner", 403, "right.role", planner.POST("/api/v1/jobs/{job}/review/approve", approval()));
+  await had("the approval", reviewer.POST("/api/v1/jobs/{job}/review/approve", approval()));
 }
 
 /** repair records the work, what was read, inspected and delivered. */

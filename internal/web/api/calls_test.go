@@ -2,6 +2,7 @@ package api
 
 import (
 	"io"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
@@ -35,18 +36,27 @@ func minimal(c *contract, id, path string) (string, any, string) {
 	procedure := filesOf("p.yaml", w.files["body/procedures/br-fc-d.yaml"])
 	bodies := map[string]any{
 		"begin-job":       map[string]any{"events": w.opening("x")},
-		"change-job":      map[string]any{"events": []any{map[string]any{"kind": "decisions-reviewed", "seen": 0, "data": map[string]any{"by": "T3", "on": "2026-11-26"}}}},
+		"change-job":      map[string]any{"events": []any{map[string]any{"kind": "workplace-measured", "seen": 0, "data": map[string]any{"temperature": "18 C", "std": "1 C", "by": "T1", "on": "2026-11-26"}}}},
 		"index-job":       map[string]any{"at": 1, "title": "Grey van", "plate": "AB 1"},
 		"bring-job":       map[string]any{"lines": []any{}},
 		"set-aside":       map[string]any{"files": filesOf("note.txt", []byte("n"))},
-		"put-record":      map[string]any{"text": "{by: T3, on: 2026-11-26, text: again}", "seen": 0},
+		"put-record":      map[string]any{"text": "{temperature: 19 C, std: 1 C, by: T1, on: 2026-11-26}", "seen": 0},
 		"withdraw-record": signedBy(map[string]any{"record": "finding/D99"}),
 		"hand-over-job":   signedBy(map[string]any{"to": "south", "seen": 0}),
 		"erase-texts":     map[string]any{"record": "finding/D1", "on": "2026-11-26", "reason": "asked for"},
 		"renew-job":       map[string]any{},
-		"hand-back":       map[string]any{"to": "owner", "by": "T3"},
-		"take-entries":    map[string]any{"table": "entry,about\n"},
-		"send-question":   map[string]any{"about": "D9", "by": "P1"},
+		"agree-erasure":   signedBy(map[string]any{"record": "evidence/E2", "by": "T3"}),
+		"send-to-review":  map[string]any{"part": "whole", "by": "P1", "on": "2026-11-26"},
+		"send-back":       signedBy(map[string]any{"part": "whole", "by": "T3"}),
+		"approve":         map[string]any{"seen": hashOf([]byte("no event")), "by": "T3", "on": "2026-11-26"},
+		"reopen-job":      map[string]any{"by": "T3", "reason": "the door rattles"},
+		"propose":         map[string]any{"of": "finding/D77", "record": dentD77, "by": "P1", "on": "2026-11-26"},
+
+		"take-over-proposal": map[string]any{"by": "T1", "on": "2026-11-26"},
+		"decline-proposal":   map[string]any{"by": "T1", "on": "2026-11-26"},
+		"hand-back":          map[string]any{"to": "owner", "by": "T3"},
+		"take-entries":       map[string]any{"table": "entry,about\n"},
+		"send-question":      map[string]any{"about": "D9", "by": "P1"},
 		"file-answer": map[string]any{"question": "Q-D10", "vin": "ZZZBPVL4XTN000317", "by": "desk", "dated": "2026-11-26", "expires": "2027-01-01", "recordedBy": "P1",
 			"document": fileOf("a.txt", []byte("words")), "allow": []string{"dress"}},
 		"replay":          map[string]any{"newer": w.text("body/procedures/br-fc-d.yaml"), "older": w.text("body/procedures/br-fc-c.yaml")},
@@ -72,7 +82,7 @@ func minimal(c *contract, id, path string) (string, any, string) {
 		"make-zones":      map[string]any{"files": filesOf("r.yaml", []byte("x")), "recipe": "r.yaml", "name": "z"},
 	}
 	queries := map[string]string{
-		"record": "name=job", "put-record": "name=review", "question": "about=D9", "agreement": "by=P1", "explain": "what=D2", "week": "jobs=north-1", "times": "jobs=north-1",
+		"record": "name=job", "put-record": "name=workplace", "question": "about=D9", "agreement": "by=P1", "explain": "what=D2", "week": "jobs=north-1", "times": "jobs=north-1",
 		"content-file": "name=body.yaml", "send-piece": "offset=0&sha256=" + hashOf([]byte("x")),
 	}
 	if q := queries[id]; q != "" {
@@ -166,9 +176,9 @@ func jobCalls(c *contract) {
 	get(404, "reader@north,link", "/jobs/north-1/history")
 	get(200, plan, "/jobs/north-1/lines")
 	get(403, tech, "/jobs/north-1/lines")
-	one := c.normally(200, rev, "change-job", "POST", "/jobs/north-1/changes")
+	one := c.normally(200, tech, "change-job", "POST", "/jobs/north-1/changes")
 	c.ask(200, one) // sent again with its key
-	c.normally(403, tech, "change-job", "POST", "/jobs/north-1/changes")
+	c.normally(403, rev, "change-job", "POST", "/jobs/north-1/changes")
 	find := map[string]any{"events": []any{map[string]any{"kind": "finding-recorded", "seen": 0, "data": map[string]any{"id": "D1", "kind": "crack", "part": "P-CASTING", "seen": "visual", "by": "technician T1", "on": "2026-11-24"}}}}
 	c.ask(409, call{as: tech, method: "POST", path: "/jobs/north-1/changes", body: find, headers: key("clash")})
 	c.ask(422, call{as: tech, method: "POST", path: "/jobs/north-1/changes", body: map[string]any{"events": []any{map[string]any{"kind": "finding-recorded", "seen": 0, "data": map[string]any{"id": "D77", "wrong": "x"}}}}, headers: key("bad")})
@@ -210,8 +220,8 @@ func recordCalls(c *contract) {
 	get(200, tech, "/jobs/north-1/record?name=finding/D1")
 	get(404, tech, "/jobs/north-1/record?name=finding/D77")
 	get(403, admin, "/jobs/north-1/record?name=finding/D1")
-	c.normally(200, rev, "put-record", "PUT", "/jobs/north-1/record")
-	c.normally(403, tech, "put-record", "PUT", "/jobs/north-1/record")
+	c.normally(200, tech, "put-record", "PUT", "/jobs/north-1/record")
+	c.normally(403, rev, "put-record", "PUT", "/jobs/north-1/record")
 	c.ask(422, call{as: rev, method: "PUT", path: "/jobs/north-1/record?name=review", body: map[string]any{"text": "{by: T3,\n on: yesterday}", "seen": 0}, headers: key("r2")})
 	c.ask(409, call{as: tech, method: "PUT", path: "/jobs/north-1/record?name=finding/D1", body: map[string]any{"text": "{id: D1, kind: crack, part: P-CASTING, seen: visual, by: technician T1, on: 2026-11-24}", "seen": 0}, headers: key("r3")})
 	withdraw := func(status int, as, record, by string) {
@@ -234,7 +244,77 @@ func recordCalls(c *contract) {
 	c.normally(200, plan, "renew-job", "POST", "/jobs/north-1/renew")
 	c.normally(403, admin, "renew-job", "POST", "/jobs/north-1/renew")
 	c.ask(422, call{as: plan, method: "POST", path: "/jobs/north-1/renew", body: map[string]any{"body": hashOf([]byte("no body"))}, headers: key("n2")})
+	reviewCalls(c)
 	entriesAndQuestions(c)
+}
+
+// dentD77 is a finding that somebody proposes.
+const dentD77 = "{id: D77, kind: dent, part: P-FENDER-L, seen: visual, by: planner P1, on: 2026-11-26}"
+
+// reviewCalls takes a job through proposals, review, approval and an erasure that two persons carry out.
+func reviewCalls(c *contract) {
+	post := func(status int, as, id, path string, body map[string]any, k string) *httptest.ResponseRecorder {
+		if body == nil {
+			_, b, _ := minimal(c, id, "")
+			body = b.(map[string]any)
+		}
+		return c.ask(status, call{as: as, method: "POST", path: "/jobs/north-1" + path, body: body, headers: key(k)})
+	}
+	c.ask(200, call{as: tech, method: "GET", path: "/jobs/north-1/proposals"})
+	c.ask(403, call{as: admin, method: "GET", path: "/jobs/north-1/proposals"})
+	post(200, plan, "propose", "/proposals", nil, "p1")
+	post(200, plan, "propose", "/proposals", nil, "p1") // once more: the same answer
+	post(403, rev, "propose", "/proposals", nil, "p2")
+	post(422, plan, "", "/proposals", map[string]any{"of": "finding/D78", "record": dentD77, "by": "P1", "on": "2026-11-26"}, "p3")
+	post(409, plan, "", "/proposals", map[string]any{"of": "finding/D78", "record": strings.Replace(dentD77, "D77", "D78", 1), "by": "P1", "on": "2026-11-26"}, "p1")
+	post(403, plan, "take-over-proposal", "/proposals/PP-1/take-over", nil, "p4")
+	post(404, tech, "take-over-proposal", "/proposals/PP-9/take-over", nil, "p5")
+	post(422, tech, "", "/proposals/PP-1/take-over", map[string]any{"by": "NOBODY", "on": "2026-11-26"}, "p6")
+	post(200, tech, "take-over-proposal", "/proposals/PP-1/take-over", nil, "p7")
+	post(409, tech, "take-over-proposal", "/proposals/PP-1/take-over", nil, "p8")
+	post(200, plan, "propose", "/proposals", map[string]any{"of": "finding/D78", "record": strings.Replace(dentD77, "D77", "D78", 1), "by": "P1", "on": "2026-11-26"}, "p9")
+	post(403, plan, "decline-proposal", "/proposals/PP-2/decline", nil, "p10")
+	post(422, tech, "", "/proposals/PP-2/decline", map[string]any{"by": "NOBODY", "on": "2026-11-26"}, "p11")
+	post(404, tech, "decline-proposal", "/proposals/PP-9/decline", nil, "p12")
+	post(200, tech, "decline-proposal", "/proposals/PP-2/decline", nil, "p13")
+	post(409, tech, "decline-proposal", "/proposals/PP-2/decline", nil, "p14")
+
+	head := func(status int, as string) string {
+		got := c.ask(status, call{as: as, method: "GET", path: "/jobs/north-1/review"})
+		if status != 200 {
+			return ""
+		}
+		return field[map[string]any](c, got, "head")["hash"].(string)
+	}
+	head(403, admin)
+	sees := func(hash string) map[string]any { return map[string]any{"seen": hash, "by": "T3", "on": "2026-11-26"} }
+	post(409, rev, "", "/review/approve", sees(head(200, rev)), "v1") // it was not sent
+	post(403, tech, "send-to-review", "/review/send", nil, "v2")
+	post(422, plan, "", "/review/send", map[string]any{"part": "whole", "by": "NOBODY", "on": "2026-11-26"}, "v3")
+	post(409, rev, "send-back", "/review/back", nil, "v4")
+	post(200, plan, "send-to-review", "/review/send", nil, "v5")
+	post(409, plan, "send-to-review", "/review/send", nil, "v6")
+	post(403, plan, "send-back", "/review/back", nil, "v7")
+	post(422, rev, "", "/review/back", signedBy(map[string]any{"part": "whole", "by": "T1"}), "v8")
+	post(200, rev, "send-back", "/review/back", nil, "v9")
+	post(200, plan, "send-to-review", "/review/send", nil, "v10")
+	seen := head(200, rev)
+	post(403, "reviewer@north,stale", "", "/review/approve", sees(seen), "v11")
+	post(422, rev, "", "/review/approve", map[string]any{"seen": seen, "by": "T1", "on": "2026-11-26"}, "v12")
+	post(200, rev, "", "/review/approve", sees(seen), "v13")
+	post(200, rev, "", "/review/approve", sees(seen), "v13")
+	post(409, rev, "reopen-job", "/reopen", nil, "v14")
+	post(403, tech, "reopen-job", "/reopen", nil, "v15")
+
+	erase := map[string]any{"record": "evidence/E2", "on": "2026-11-26", "reason": "asked for"}
+	post(403, admin, "", "/erase", erase, "x1")
+	post(403, admin, "agree-erasure", "/erase/agree", nil, "x2")
+	post(422, rev, "", "/erase/agree", signedBy(map[string]any{"record": "evidence/E2", "by": "NOBODY"}), "x3")
+	post(404, rev, "", "/erase/agree", signedBy(map[string]any{"record": "evidence/E-404", "by": "T3"}), "x4")
+	post(200, rev, "agree-erasure", "/erase/agree", nil, "x5")
+	post(409, rev, "", "/erase/agree", signedBy(map[string]any{"record": "evidence/E1", "by": "T3"}), "x5")
+	post(403, "administrator@north,stale", "", "/erase", erase, "x6")
+	post(200, admin, "", "/erase", erase, "x7")
 }
 
 func entriesAndQuestions(c *contract) {

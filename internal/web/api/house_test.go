@@ -189,7 +189,15 @@ func (h *house) newJob(shop, id, stage string) {
 	by := "T1"
 	events = append(events, job.Event{Kind: job.JobHandedOver, Data: job.HandedOver{To: shop, By: by, On: day, Reason: "begun here"}})
 	if stage != "draft" {
-		events = append(events, job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "T3", On: day, Text: "all right"}})
+		s, err := job.Fold(events)
+		h.must(err)
+		sent := job.Sending{Part: job.Whole, By: "P1", On: day}
+		sent.Under, err = s.ToReview(job.Whole)
+		h.must(err)
+		s.Sendings = append(s.Sendings, sent)
+		under, err := s.ToApprove()
+		h.must(err)
+		events = append(events, job.Event{Kind: job.SentToReview, Data: sent}, job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "T3", On: day, Text: "all right", Under: under}})
 	}
 	if stage == "released" {
 		events = append(events, job.Event{Kind: job.VehicleHandedBack, Data: job.HandBack{To: "owner", Under: hashOf([]byte("x")), By: "T3", On: day}})

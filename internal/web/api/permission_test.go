@@ -53,9 +53,11 @@ var needed = map[string]needs{
 	"begin-job": act(right.BeginJob), "bring-job": act(right.LookAfterStore),
 	"job": report().keep(right.OnlyRolesAndIDs), "events": ofJob(right.ReadReport, right.SeeJob), "history": ofJob(right.ReadHistory).keep(right.OnlyNoContents),
 	"lines": ofJob(right.DownloadJob), "aside": ofJob(right.DownloadJob), "set-aside": ofJob(right.SeeJob, right.BeginJob),
-	"change-job": ofJob(right.SeeJob, right.Approve), "index-job": ofJob(right.DescribeVehicle),
-	"record": ofJob(right.SeeJob), "put-record": ofJob(right.SeeJob, right.Approve), "withdraw-record": ofJob(right.SeeJob, right.WithdrawEntry),
+	"change-job": ofJob(right.SeeJob, right.RecordReadings), "index-job": ofJob(right.DescribeVehicle),
+	"record": ofJob(right.SeeJob), "put-record": ofJob(right.SeeJob, right.RecordReadings), "withdraw-record": ofJob(right.SeeJob, right.WithdrawEntry),
 	"hand-over-job": ofJob(right.SeeJob, right.HandOver), "erase-texts": ofJob(right.CarryOutErasure), "renew-job": ofJob(right.SeeJob), "hand-back": ofJob(right.SeeJob),
+	"agree-erasure": ofJob(right.AgreeErasure), "review": ofJob(right.SeeJob), "send-to-review": ofJob(right.SeeJob, right.SendToReview), "send-back": ofJob(right.SeeJob, right.SendBack), "approve": ofJob(right.SeeJob, right.Approve),
+	"reopen-job": ofJob(right.SeeJob, right.OpenRevision), "proposals": ofJob(right.SeeJob), "propose": ofJob(right.SeeJob, right.EnterFindings).keep(right.OnlyProposals), "take-over-proposal": ofJob(right.SeeJob), "decline-proposal": ofJob(right.SeeJob),
 	"open-entries": ofJob(right.SeeJob), "take-entries": ofJob(right.SeeJob), "question": report(), "send-question": ofJob(right.AskManufacturer),
 	"file-answer": ofJob(right.FileAnswer), "agreement": report(),
 	"assessment": report(), "measurement": report(), "inspection": report(), "decisions": report(), "routes": report(), "plan": report(), "order": report(),
@@ -196,7 +198,7 @@ func (h *house) minimalWay(id string, a *actor) any {
 // objects are those of the north that routes are about.
 func (h *house) objects(task string) map[string]string {
 	ctx := h.t.Context()
-	out := map[string]string{"{upload}": "x", "{hold}": "x", "{event}": "999999", "{link}": "x", "{task}": task, "{person}": h.victim["north"], "{session}": "x", "{passkey}": "x", "{shop}": "north", "{document}": "job"}
+	out := map[string]string{"{upload}": "x", "{hold}": "x", "{event}": "999999", "{link}": "x", "{task}": task, "{person}": h.victim["north"], "{session}": "x", "{passkey}": "x", "{shop}": "north", "{document}": "job", "{proposal}": "PP-9"}
 	w := right.Who{Person: h.victim["north"], Shop: "north", Roles: []right.Role{right.Technician}, Fresh: true}
 	token, _, err := h.in.MakeToken(ctx, w, account.NewToken{Name: "of the victim", For: time24})
 	h.must(err)

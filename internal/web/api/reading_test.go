@@ -87,7 +87,7 @@ func holds(word string, a asker, on thing) bool {
 	case "not the last administrator":
 		return on.administratorLeft
 	}
-	return false // in review, requests, agreements and final inspections are not recorded yet; nobody is at the console
+	return false // nothing here is in review, nobody has agreed to an erasure, and nobody is at the console
 }
 
 // cell is what one role may: whether, and within which limits.

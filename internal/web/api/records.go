@@ -103,7 +103,7 @@ func (s *service) records() {
 			return written(app.Recorded{Text: "Handed over to " + in.Body.To + "."}, head, err)
 		})
 	serve(s, route{id: "erase-texts", method: http.MethodPost, path: "/jobs/{job}/erase", group: "records", says: "Takes names and remarks of people out of a record, or out of all records of a person.",
-		more: "This cannot be undone; the chain still verifies.", limit: usualBody}, erase)
+		more: "Another person has to have agreed to it. This cannot be undone; the chain still verifies.", limit: usualBody}, erase)
 	serve(s, route{id: "renew-job", method: http.MethodPost, path: "/jobs/{job}/renew", group: "records", says: "Makes a job work with a body and a shop that are kept, from now on.", limit: usualBody, refuses: toolRefuses},
 		func(ctx context.Context, as *app.As, in *struct {
 			OfJob
@@ -134,6 +134,8 @@ func (s *service) records() {
 			b := in.Body
 			return written(as.HandBack(ctx, in.Job, in.Key, s.day(in.On), job.HandBack{To: job.Receiver(b.To), By: b.By, On: day, Second: b.Second, Text: b.Text}))
 		})
+	s.agreeErasure()
+	s.review()
 	s.entries()
 	s.questions()
 }
