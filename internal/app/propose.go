@@ -90,7 +90,7 @@ func (a *App) Decline(c *Opened, id, by string, on unit.Date) (Recorded, error) 
 func proposalNotes(s *job.State) []diag.Note {
 	var out []diag.Note
 	for _, p := range s.OpenProposals() {
-		out = append(out, diag.Note{Code: "job.proposed", Severity: diag.Info, Where: p.ID, Text: fmt.Sprintf("%s proposes %s: it counts for nothing yet", p.By, strings.ReplaceAll(string(p.Of), "/", " ")), Hint: "have it taken over or declined by somebody who may"})
+		out = append(out, diag.Say("job.proposed", "{by} proposes {record}: it counts for nothing yet", p.By, strings.ReplaceAll(string(p.Of), "/", " ")).Note(diag.Note{Severity: diag.Info, Where: p.ID, Hint: "have it taken over or declined by somebody who may"}))
 	}
 	return out
 }

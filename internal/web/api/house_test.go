@@ -199,6 +199,7 @@ func (h *house) newJob(shop, id, stage string) {
 		h.must(err)
 		events = append(events, job.Event{Kind: job.SentToReview, Data: sent}, job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "T3", On: day, Text: "all right", Under: under}})
 	}
+	events = append(events, job.Event{Kind: job.RecordProposed, Data: job.Proposal{ID: "PP-9", Of: "finding/D77", Record: dentD77, By: "P1", On: day}})
 	if stage == "released" {
 		events = append(events, job.Event{Kind: job.VehicleHandedBack, Data: job.HandBack{To: "owner", Under: hashOf([]byte("x")), By: "T3", On: day}})
 	}

@@ -57,7 +57,7 @@ var needed = map[string]needs{
 	"record": ofJob(right.SeeJob), "put-record": ofJob(right.SeeJob, right.RecordReadings), "withdraw-record": ofJob(right.SeeJob, right.WithdrawEntry),
 	"hand-over-job": ofJob(right.SeeJob, right.HandOver), "erase-texts": ofJob(right.CarryOutErasure), "renew-job": ofJob(right.SeeJob), "hand-back": ofJob(right.SeeJob),
 	"agree-erasure": ofJob(right.AgreeErasure), "review": ofJob(right.SeeJob), "send-to-review": ofJob(right.SeeJob, right.SendToReview), "send-back": ofJob(right.SeeJob, right.SendBack), "approve": ofJob(right.SeeJob, right.Approve),
-	"reopen-job": ofJob(right.SeeJob, right.OpenRevision), "proposals": ofJob(right.SeeJob), "propose": ofJob(right.SeeJob, right.EnterFindings).keep(right.OnlyProposals), "take-over-proposal": ofJob(right.SeeJob), "decline-proposal": ofJob(right.SeeJob),
+	"reopen-job": ofJob(right.SeeJob, right.OpenRevision), "proposals": ofJob(right.SeeJob), "propose": ofJob(right.SeeJob, right.EnterFindings).keep(right.OnlyProposals), "take-over-proposal": ofJob(right.SeeJob, right.EnterFindings), "decline-proposal": ofJob(right.SeeJob, right.EnterFindings),
 	"open-entries": ofJob(right.SeeJob), "take-entries": ofJob(right.SeeJob), "question": report(), "send-question": ofJob(right.AskManufacturer),
 	"file-answer": ofJob(right.FileAnswer), "agreement": report(),
 	"assessment": report(), "measurement": report(), "inspection": report(), "decisions": report(), "routes": report(), "plan": report(), "order": report(),
