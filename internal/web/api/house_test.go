@@ -160,10 +160,17 @@ func (h *house) settle() {
 	h.events, err = job.Events(chain[:len(chain)-2]) // without what only this one has
 	h.must(err)
 	for _, shop := range []string{"north", "south"} {
+		_, err := h.to.Append(ctx, jobAt(shop, stages[0]), app.Change{Key: "proposed", By: "p-kept", Events: []job.Event{proposedD77()}}, nil)
+		h.must(err)
 		for _, stage := range stages[1:] {
 			h.newJob(shop, jobAt(shop, stage), stage)
 		}
 	}
+}
+
+// proposedD77 is a proposal that every job has, so that who may settle it is asked.
+func proposedD77() job.Event {
+	return job.Event{Kind: job.RecordProposed, Data: job.Proposal{ID: "PP-9", Of: "finding/D77", Record: dentD77, By: "P1", On: unit.DateOf(noon)}}
 }
 
 // stages of jobs, as the jobs of a shop are numbered.
@@ -199,7 +206,7 @@ func (h *house) newJob(shop, id, stage string) {
 		h.must(err)
 		events = append(events, job.Event{Kind: job.SentToReview, Data: sent}, job.Event{Kind: job.DecisionsReviewed, Data: job.Review{By: "T3", On: day, Text: "all right", Under: under}})
 	}
-	events = append(events, job.Event{Kind: job.RecordProposed, Data: job.Proposal{ID: "PP-9", Of: "finding/D77", Record: dentD77, By: "P1", On: day}})
+	events = append(events, proposedD77())
 	if stage == "released" {
 		events = append(events, job.Event{Kind: job.VehicleHandedBack, Data: job.HandBack{To: "owner", Under: hashOf([]byte("x")), By: "T3", On: day}})
 	}
