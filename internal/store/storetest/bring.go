@@ -16,7 +16,7 @@ import (
 func (u *under) written(t *testing.T, id string) []job.Line {
 	t.Helper()
 	s := u.create(t, id)
-	for i, e := range []job.Event{found(s, "D1", "Larger"), found(s, "D4", "Seen by a person"), {Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: day}}} {
+	for i, e := range []job.Event{found(s, "D1", "Larger"), found(s, "D4", "Seen by a person"), {Kind: job.WorkplaceMeasured, Data: job.Climate{Temp: 16, Std: 1, By: "W1", On: day}}} {
 		u.clock.add(time.Minute)
 		if _, err := u.Append(u.ctx, id, app.Change{Key: fmt.Sprint("k", i), By: "p-2", Events: []job.Event{e}}, nil); err != nil {
 			t.Fatal(err)

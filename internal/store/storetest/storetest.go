@@ -242,7 +242,7 @@ func sentTwice(t *testing.T, u *under) {
 	if h, err := u.again().Create(u.ctx, "J1", opening("J1", "create-J1")); err != nil || h.Seq == 0 {
 		t.Errorf("opened twice with one key: %v %v", h, err)
 	}
-	c := app.Change{Key: "a", By: "p-1", Events: []job.Event{found(s, "D1", "First"), {Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: day}}}}
+	c := app.Change{Key: "a", By: "p-1", Events: []job.Event{found(s, "D1", "First"), {Kind: job.WorkplaceMeasured, Data: job.Climate{Temp: 16, Std: 1, By: "W1", On: day}}}}
 	first, err := u.Append(u.ctx, "J1", c, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -283,7 +283,7 @@ func allOrNothing(t *testing.T, u *under) {
 		{Kind: job.TreatmentAccepted, Data: job.Accepted{Finding: "D8", Kind: body.Leave, By: "W1", On: day}},
 		{Kind: job.FindingRecorded, Data: job.Finding{ID: "D9", Kind: "crack", Part: "P", Seen: "visual", By: "W2", On: day}},
 	} {
-		events := []job.Event{found(was, "D1", "Good"), {Kind: job.DecisionsReviewed, Data: job.Review{By: "W1", On: day}}, bad}
+		events := []job.Event{found(was, "D1", "Good"), {Kind: job.WorkplaceMeasured, Data: job.Climate{Temp: 16, Std: 1, By: "W1", On: day}}, bad}
 		_, err := u.Append(u.ctx, "J1", app.Change{Key: fmt.Sprint(i), By: "p-1", Events: events}, nil)
 		u.refused(t, "J1", was, err, diag.Invalid)
 	}

@@ -222,7 +222,7 @@ func TestNothingInternalIsShownOutside(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if sealed.To != head.Seq || sealed.Day != "2026-11-26" || sealed.On.Stage != right.InRepair {
+	if sealed.To != head.Seq || sealed.Day != "2026-11-26" || sealed.On.Stage != right.Inspected {
 		t.Errorf("sealed %+v", sealed)
 	}
 	reader := right.Who{Shop: "north", Roles: []right.Role{right.Reader}, Link: right.Link{ID: "l", Job: "north-9", To: sealed.To, Files: true, Day: sealed.Day, Seal: sealed.Seal}}
