@@ -72,6 +72,10 @@ func (c *Opened) cutDown() error {
 	for i, e := range state.Evidence {
 		state.Evidence[i].File = "evidence/" + e.ID + ending(c.Job.Evidence[i].File)
 	}
+	state.Proposals, state.ErasuresAgreed = nil, nil // which nobody outside need know of
+	if err := state.ReviewedAs(c.Job); err != nil {
+		return err
+	}
 	now, err := state.Under()
 	if err != nil {
 		return err

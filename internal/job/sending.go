@@ -96,6 +96,37 @@ func (s *State) Void(r Review) bool {
 	return !sent || err != nil || r.Under != now
 }
 
+// ReviewedAs makes what is left of a job, once it is cut down for somebody outside, as sent and as approved as the whole one is. What was void
+// there stays void.
+func (s *State) ReviewedAs(whole *State) error {
+	s.Sendings, s.Reviews = slices.Clone(s.Sendings), slices.Clone(s.Reviews)
+	approved, is := whole.Approved()
+	for _, p := range Parts() {
+		if _, sent := whole.Sent(p); !sent {
+			continue
+		}
+		under, err := s.ToReview(p)
+		if err != nil {
+			return err
+		}
+		i := len(s.Sendings) - 1
+		for s.Sendings[i].Part != p {
+			i--
+		}
+		s.Sendings[i].Under = under
+	}
+	if !is {
+		return nil
+	}
+	under, err := s.ToApprove()
+	for i, r := range s.Reviews {
+		if r.Under == approved.Under {
+			s.Reviews[i].Under = under
+		}
+	}
+	return err
+}
+
 // toReview is a part of a job, with nothing else in it. Body and shop stand in two fields that are hashed.
 func (s *State) toReview(p Part) State {
 	before := map[string]bool{}
