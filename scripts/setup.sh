@@ -19,6 +19,7 @@ has() {
   npm) [ -d build/node_modules/bunny ] && [ -d build/node_modules/gltf-validator ] && command -v node >/dev/null || command -v npm >/dev/null ;;
   client) [ -d build/client/node_modules/openapi-typescript ] && command -v node >/dev/null || command -v npm >/dev/null ;;
   s3server | oidcserver) [ -x "build/$1" ] || command -v "$go" >/dev/null ;;
+  convert) command -v convert-im6.q16 >/dev/null || command -v convert-im7.q16 >/dev/null || convert -version 2>/dev/null | grep -q '^Version: ImageMagick' ;; # others are called so too
   *) command -v "$1" >/dev/null ;;
   esac
 }

@@ -22,7 +22,7 @@ import (
 // tool runs a program of others in a folder.
 func tool(t *testing.T, dir, name string, args ...string) []byte {
 	t.Helper()
-	c := exec.Command(name, args...)
+	c := exec.Command(calledAs(name), args...)
 	c.Dir = dir
 	out, err := c.Output()
 	if err != nil {
@@ -31,6 +31,18 @@ func tool(t *testing.T, dir, name string, args ...string) []byte {
 		t.Fatalf("%s %q: %v: %s", name, args, err, said.Stderr)
 	}
 	return out
+}
+
+// calledAs is how a program is called here: other programs are called convert too, and Debian has the one of ImageMagick by a name of its own.
+func calledAs(name string) string {
+	if name == "convert" {
+		for _, own := range []string{"convert-im6.q16", "convert-im7.q16"} {
+			if _, err := exec.LookPath(own); err == nil {
+				return own
+			}
+		}
+	}
+	return name
 }
 
 // scene is a picture like a photograph, with no symmetry: shades, a bright and a dark shape.
